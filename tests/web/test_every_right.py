@@ -101,6 +101,8 @@ POST   /classes/{number:int}/door                           staff
 POST   /classes/{number:int}/teachers                       all
 GET    /classes/{number:int}/links                          staff
 POST   /classes/{number:int}/links                          staff
+POST   /classes/{number:int}/away                           staff
+POST   /classes/{number:int}/back                           staff
 POST   /classes/{number:int}/remove                         staff
 GET    /invitations/{number:int}/link.svg                   staff
 POST   /invitations/{number:int}/withdraw                   staff

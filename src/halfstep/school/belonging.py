@@ -106,7 +106,7 @@ class _Everything:
         return True
 
 
-class _Heard:
+class _AllowedSenders:
     """Those of some students whose takes may be heard; asked for once, and when it is needed."""
 
     def __init__(self, connection: Connection, students: Container[int | None]) -> None:
@@ -154,14 +154,14 @@ def reach_of(connection: Connection, account: int | None) -> Reach:
     """
     if account is None:
         everything = _Everything()
-        return Reach(everything, everything, everything, _Heard(connection, everything))
+        return Reach(everything, everything, everything, _AllowedSenders(connection, everything))
     own = select(class_teachers.c.class_id).where(class_teachers.c.account_id == account)
     taught = select(members.c.student_id).where(members.c.class_id.in_(own))
     written = select(charts.c.id).where(charts.c.account == account)
     written_by, taught_by, players = (
         frozenset(connection.scalars(query)) for query in (written, own, taught)
     )
-    return Reach(written_by, taught_by, players, _Heard(connection, players))
+    return Reach(written_by, taught_by, players, _AllowedSenders(connection, players))
 
 
 def teach_class(connection: Connection, account: int, class_number: int) -> None:

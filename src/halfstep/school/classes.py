@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from typing import Any
 
-from sqlalchemy import Connection, delete, func, insert, select
+from sqlalchemy import ColumnElement, Connection, Row, delete, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from halfstep.errors import BriefError, NoSuchThing
@@ -23,10 +24,13 @@ class SchoolClass:
     ----------
     number : int
     name : str
+    is_archived : bool
+        Put away when its term was over: it is in no list but that of such classes.
     """
 
     number: int
     name: str
+    is_archived: bool = False
 
 
 def add_class(connection: Connection, name: str) -> SchoolClass:
@@ -48,9 +52,26 @@ def add_class(connection: Connection, name: str) -> SchoolClass:
 
 
 def every_class(connection: Connection) -> tuple[SchoolClass, ...]:
-    """All of them, by name."""
-    rows = connection.execute(select(classes).order_by(classes.c.folded_name))
-    return tuple(SchoolClass(row.id, row.name) for row in rows)
+    """All that are not put away, by name."""
+    return _classes_where(connection, _stands())
+
+
+def archived_classes(connection: Connection) -> tuple[SchoolClass, ...]:
+    """Those that were put away, by name."""
+    return _classes_where(connection, classes.c.archived_at.is_not(None))
+
+
+def _stands() -> ColumnElement[bool]:
+    return classes.c.archived_at.is_(None)
+
+
+def _classes_where(connection: Connection, *which: ColumnElement[bool]) -> tuple[SchoolClass, ...]:
+    query = select(classes).where(*which).order_by(classes.c.folded_name)
+    return tuple(map(_class_of_row, connection.execute(query)))
+
+
+def _class_of_row(row: Row[Any]) -> SchoolClass:
+    return SchoolClass(row.id, row.name, row.archived_at is not None)
 
 
 def find_class(connection: Connection, number: int) -> SchoolClass:
@@ -63,7 +84,42 @@ def find_class(connection: Connection, number: int) -> SchoolClass:
     row = connection.execute(select(classes).where(classes.c.id == number)).first()
     if row is None:
         raise NoSuchThing("there is no such class; it may have been removed")
-    return SchoolClass(row.id, row.name)
+    return _class_of_row(row)
+
+
+def put_class_away(connection: Connection, number: int) -> None:
+    """Put a class away; who is in no other has left.
+
+    Raises
+    ------
+    NoSuchThing
+    """
+    _keep_archived(connection, number, datetime.now(UTC))
+    note_leavers(connection, _numbers_in(connection, number))
+
+
+def take_class_out(connection: Connection, number: int) -> None:
+    """Have a class that was put away stand again; its players are back.
+
+    Raises
+    ------
+    NoSuchThing
+    """
+    _keep_archived(connection, number, None)
+    for student in _numbers_in(connection, number):
+        came_back(connection, student)
+
+
+def _keep_archived(connection: Connection, number: int, at: datetime | None) -> None:
+    find_class(connection, number)
+    change = update(classes).where(classes.c.id == number).values(archived_at=at)
+    connection.execute(change)
+
+
+def _numbers_in(connection: Connection, number: int) -> tuple[int, ...]:
+    return tuple(
+        connection.scalars(select(members.c.student_id).where(members.c.class_id == number))
+    )
 
 
 def remove_class(connection: Connection, number: int) -> None:
@@ -73,10 +129,10 @@ def remove_class(connection: Connection, number: int) -> None:
     ------
     NoSuchThing
     """
-    inside = [student.number for student in students_of(connection, number)]
+    inside = _numbers_in(connection, number)
     find_class(connection, number)
     connection.execute(delete(classes).where(classes.c.id == number))
-    note_leavers(connection, filter(None, inside))
+    note_leavers(connection, inside)
     own_now(connection, "class", number)
 
 
@@ -87,7 +143,7 @@ def students_of(connection: Connection, number: int) -> tuple[Student, ...]:
 
 
 def classes_of(connection: Connection, name: str) -> tuple[SchoolClass, ...]:
-    """The classes that a student is in, by name.
+    """The classes that a student is in and that are not put away, by name.
 
     Raises
     ------
@@ -95,10 +151,7 @@ def classes_of(connection: Connection, name: str) -> tuple[SchoolClass, ...]:
         When there is no such student.
     """
     inside = select(members.c.class_id).where(members.c.student_id == student_id(connection, name))
-    rows = connection.execute(
-        select(classes).where(classes.c.id.in_(inside)).order_by(classes.c.folded_name)
-    )
-    return tuple(SchoolClass(row.id, row.name) for row in rows)
+    return _classes_where(connection, classes.c.id.in_(inside), _stands())
 
 
 def class_sizes(connection: Connection) -> dict[int, int]:
@@ -108,8 +161,9 @@ def class_sizes(connection: Connection) -> dict[int, int]:
 
 
 def students_of_none(connection: Connection) -> tuple[Student, ...]:
-    """Who is in no class, by name."""
-    outside = select(students.c.id).where(students.c.id.not_in(select(members.c.student_id)))
+    """Who is in no class that is not put away, by name."""
+    inside = select(members.c.student_id).join(classes, classes.c.id == members.c.class_id)
+    outside = select(students.c.id).where(students.c.id.not_in(inside.where(_stands())))
     return students_where(connection, outside)
 
 
@@ -119,10 +173,11 @@ def join_class(connection: Connection, number: int, name: str) -> None:
     Raises
     ------
     BriefError
-        When there is no such student.
+        When there is no such student, or the class was put away.
     NoSuchThing
     """
-    find_class(connection, number)
+    if find_class(connection, number).is_archived:
+        raise BriefError("this class was put away; take it out again first")
     student = student_id(connection, name)
     _take_out(connection, number, student)
     connection.execute(insert(members), {"class_id": number, "student_id": student})

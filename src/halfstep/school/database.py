@@ -23,7 +23,7 @@ SchoolConnection = Connection
 """A view of what is kept, or a change of it, for who calls from outside."""
 PATIENCE_MS = 20_000
 """How long one process waits for another that writes."""
-NEWEST = "shared"
+NEWEST = "terms"
 """The change of the schema that leads to today's."""
 
 _ON_CONNECT = (

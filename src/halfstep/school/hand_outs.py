@@ -8,12 +8,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
-from sqlalchemy import ColumnElement, Connection, Row, delete, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Row, and_, delete, insert, or_, select, update
 
 from halfstep.errors import NoSuchThing
 from halfstep.school.jobs import Job, job_of_row, jobs_of, remove_jobs
 from halfstep.school.students import Student, student_of_row
-from halfstep.school.tables import hand_outs, jobs, sheets, students
+from halfstep.school.tables import classes, hand_outs, jobs, sheets, students
 
 BELONGING = "hand-out"
 """The first word of what its jobs belong to."""
@@ -118,8 +118,13 @@ def find_hand_out(connection: Connection, number: int) -> HandOut:
 
 
 def due_hand_outs(connection: Connection, first: date, last: date) -> tuple[HandOut, ...]:
-    """What is due from one day to another, those that are due last first."""
-    return _where(connection, hand_outs.c.due_on.between(first, last))
+    """What is due from one day to another, those that are due last first.
+
+    What was given to a class that is put away is not.
+    """
+    away = select(classes.c.id).where(classes.c.archived_at.is_not(None))
+    stands = or_(hand_outs.c.class_id.is_(None), hand_outs.c.class_id.not_in(away))
+    return _where(connection, and_(hand_outs.c.due_on.between(first, last), stands))
 
 
 def latest_hand_out(connection: Connection) -> HandOut | None:

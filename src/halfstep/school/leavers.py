@@ -1,4 +1,4 @@
-"""Who was in a class and is in none any more, and since when?"""
+"""Who was in a class and is in none any more, and since when? One that was put away is none."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 
 from sqlalchemy import Connection, delete, insert, select
 
-from halfstep.school.tables import leavers, members
+from halfstep.school.tables import classes, leavers, members
 
 
 def note_leavers(connection: Connection, left: Iterable[int]) -> None:
@@ -20,7 +20,9 @@ def note_leavers(connection: Connection, left: Iterable[int]) -> None:
 
 
 def _is_somewhere(connection: Connection, student: int) -> bool:
-    query = select(members.c.class_id).where(members.c.student_id == student)
+    stands = classes.c.archived_at.is_(None)
+    query = select(members.c.class_id).join(classes, classes.c.id == members.c.class_id)
+    query = query.where(members.c.student_id == student, stands)
     return connection.scalar(query.limit(1)) is not None
 
 

@@ -9,7 +9,7 @@ from sqlalchemy import Connection, Select, delete, insert, select
 from halfstep.school.belonging import Thing, no_such
 from halfstep.school.consents import Purpose, allowing, demand_allowed
 from halfstep.school.sent_takes import SentTake, find_sent_take, takes_where
-from halfstep.school.tables import members, sent_takes, shared_takes
+from halfstep.school.tables import classes, members, sent_takes, shared_takes
 
 
 def share_take(connection: Connection, take: SentTake, class_number: int) -> None:
@@ -64,7 +64,8 @@ def takes_for(connection: Connection, student: int) -> tuple[SentTake, ...]:
 
 
 def _shared_with(student: int) -> Select[int]:
-    own = select(members.c.class_id).where(members.c.student_id == student)
+    own = select(members.c.class_id).join(classes, classes.c.id == members.c.class_id)
+    own = own.where(members.c.student_id == student, classes.c.archived_at.is_(None))
     return select(shared_takes.c.take_id).where(shared_takes.c.class_id.in_(own))
 
 

@@ -162,6 +162,7 @@ classes = Table(
     Column("name", String(LONGEST_NAME), nullable=False),
     Column("folded_name", String(2 * LONGEST_NAME), nullable=False, unique=True),
     Column("made_at", UtcTime, nullable=False),
+    Column("archived_at", UtcTime),
 )
 
 members = Table(

@@ -251,8 +251,12 @@ _NAME: Schema = {
 }
 _CLASS: Schema = {
     "type": "object",
-    "properties": {"number": {"type": "integer"}, "name": _TEXT},
-    "required": ["number", "name"],
+    "properties": {
+        "number": {"type": "integer"},
+        "name": _TEXT,
+        "is_archived": {"type": "boolean"},
+    },
+    "required": ["number", "name", "is_archived"],
 }
 _STUDENT: Schema = {
     "type": "object",

@@ -9,14 +9,16 @@ from starlette.responses import Response
 from halfstep.app.rights import VisitorRole
 from halfstep.app.tasks.class_tasks import EXAMPLE_LINE, add_player, add_players
 from halfstep.app.tasks.handing_tasks import end_class
+from halfstep.app.tasks.term_tasks import begin_term_again, end_term
 from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
 from halfstep.app.web.player_form import EMPTY, PLAYER_FIELDS, PlayerForm, typed_player
 from halfstep.app.web.visit import Visit
-from halfstep.errors import HalfstepError
+from halfstep.errors import BriefError, HalfstepError
 from halfstep.school.accounts import AccountRole, every_account
 from halfstep.school.belonging import leave_teaching, teach_class, teachers_of
 from halfstep.school.classes import (
     add_class,
+    archived_classes,
     class_sizes,
     every_class,
     find_class,
@@ -65,12 +67,14 @@ def _classes(visit: Visit, fault: FormFault = NO_FAULT) -> Response:
         reach = visit.reach(connection)
         classes = [one for one in every_class(connection) if one.number in reach.classes]
         sizes = class_sizes(connection)
+        archived = [one for one in archived_classes(connection) if one.number in reach.classes]
         outside = [one for one in students_of_none(connection) if one.number in reach.students]
     return page(
         visit,
         "classes.html",
         status=422 if fault.line else 200,
         classes=classes,
+        archived=archived,
         sizes=sizes,
         outside=outside,
         typed=visit.text("name") if fault.line else "",
@@ -160,6 +164,22 @@ def do_end_class(visit: Visit) -> Response:
     """Remove a class; its players stay."""
     end_class(visit.school, visit.number("number"))
     return leads_to("/classes")
+
+
+def put_away(visit: Visit) -> Response:
+    """Put a class away when its term is over; by a name, its players go on as another class."""
+    number, name = visit.number("number"), visit.text("name")
+    try:
+        following = end_term(visit.school, number, next_name=name)
+    except BriefError as error:
+        return class_page(visit, fault=form_fault(error, {"name": "Next term"}))
+    return leads_to(f"/classes/{following.number}")
+
+
+def take_out(visit: Visit) -> Response:
+    """Take a class out again."""
+    begin_term_again(visit.school, visit.number("number"))
+    return _to_class(visit)
 
 
 def choose_teachers(visit: Visit) -> Response:

@@ -39,9 +39,11 @@ from halfstep.app.web.class_routes import (
     make_player,
     make_players,
     open_class,
+    put_away,
     show_class,
     show_classes,
     show_links,
+    take_out,
 )
 from halfstep.app.web.consent_routes import say_one_consent, say_players_age, show_kept
 from halfstep.app.web.desk_routes import end_demo, show_desk
@@ -226,6 +228,8 @@ ROUTES: list[BaseRoute] = [
     done("/classes/{number:int}/teachers", TAUGHT, choose_teachers),
     shown("/classes/{number:int}/links", CLASS, show_links),
     done("/classes/{number:int}/links", CLASS, invite_everybody),
+    done("/classes/{number:int}/away", CLASS, put_away),
+    done("/classes/{number:int}/back", CLASS, take_out),
     done("/classes/{number:int}/remove", CLASS, do_end_class),
     shown("/invitations/{number:int}/link.svg", INVITATION, draw_link),
     done("/invitations/{number:int}/withdraw", INVITATION, withdraw_link),
