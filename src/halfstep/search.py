@@ -209,15 +209,18 @@ def sample_paths(
     """
 
     def soft_least(costs: Costs) -> Costs:
-        least = costs.min(axis=0)
+        least = np.minimum.reduce(costs, axis=0)
         floor = np.where(np.isfinite(least), least, 0.0)
-        with np.errstate(divide="ignore"):
-            total = np.log(np.exp((floor - costs) / temperature).sum(axis=0))
-        return np.asarray(floor - temperature * total)
+        weights = floor - costs
+        weights /= temperature
+        total: Costs = np.add.reduce(np.exp(weights, out=weights), axis=0)
+        return np.asarray(floor - temperature * np.log(total, out=total))
 
     def draw(costs: Costs) -> int:
-        weights = np.exp((costs.min() - costs) / temperature).cumsum()
-        return int(np.searchsorted(weights, rng.random() * weights[-1], side="right"))
+        weights = np.minimum.reduce(costs) - costs
+        weights /= temperature
+        weights = np.exp(weights, out=weights).cumsum()
+        return int(weights.searchsorted(rng.random() * weights[-1], side="right"))
 
     return _walks(chain, words, soft_least, draw)
 
@@ -262,7 +265,7 @@ def _step(
         else:
             reach = reduce(before[:, :, None] + three)
         table = reach + (costs if two is None else two + costs)
-    if not np.isfinite(table).any():
+    if np.minimum.reduce(table, axis=None, initial=np.inf) == np.inf:
         raise NoPath(place)
     return table
 
@@ -277,12 +280,13 @@ class _Forward(NamedTuple):
 def _forward(chain: Chain, reduce: Callable[[Costs], Costs]) -> _Forward:
     kept: list[Costs] = []
     row: list[Costs] = []
-    for place in range(len(chain.ones)):
-        table = _step(chain, place, row[-1] if row else None, reduce)
-        if place % HELD == 0:
-            kept.append(table)
-            row = []
-        row.append(table)
+    with np.errstate(divide="ignore"):  # what cannot be reached
+        for place in range(len(chain.ones)):
+            table = _step(chain, place, row[-1] if row else None, reduce)
+            if place % HELD == 0:
+                kept.append(table)
+                row = []
+            row.append(table)
     return _Forward(kept, row)
 
 
@@ -302,8 +306,9 @@ def _back(
     for place in range(count - 2, 0, -1):
         if place % HELD == HELD - 1:
             row = [kept[place // HELD]]
-            for again in range(place - HELD + 2, place + 1):
-                row.append(_step(chain, again, row[-1], reduce))
+            with np.errstate(divide="ignore"):
+                for again in range(place - HELD + 2, place + 1):
+                    row.append(_step(chain, again, row[-1], reduce))
         costs = row[place % HELD][:, path[-1]]
         column = chain.column(place + 1, path[-1], path[-2])
         path.append(pick(costs if column is None else costs + column))
@@ -361,6 +366,8 @@ class _Marked:
 
     def _one(self, place: int) -> Costs:
         plain = self._base.ones[place]
+        if place and not self._marks[place]:
+            return plain
         costs = plain[self._states(place)]
         costs[len(plain) :] += self._prices[place]
         return costs if place else costs + self._forbidden(0, np.array([-1]), len(plain))[0]
@@ -375,7 +382,7 @@ class _Marked:
             marks = len(self._marks[place - 1])
             inside[len(old) - marks :] = np.arange(marks)
         table = self._forbidden(place, inside, len(new) - len(self._marks[place]))
-        return table if two is None else table + two[old][:, new]
+        return table if two is None else table + two.take(old, 0).take(new, 1)
 
     def _forbidden(self, place: int, inside: Indices, size: int) -> Costs:
         """Infinite where a state cannot follow: a word goes on by its mark, or is left.

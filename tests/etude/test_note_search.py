@@ -25,6 +25,7 @@ from halfstep.etude.note_search import (
     _wishes,
     _words,
     search_notes,
+    tables_of,
     with_contour,
 )  # fmt: skip
 from halfstep.etude.prior_notes import PriorNotes
@@ -105,10 +106,9 @@ def test_lines_are_drawn_as_often_as_their_costs_say() -> None:
     The rest are one class; 99.9 % of such sums lie below two and a half times the classes.
     """
     slots = with_contour(small_slots(), SMALL.brief, RandomStream(4))
-    step = find_step("root-third")
-    search = _NoteSearch(
-        step, writing_of("root-third"), SMALL.analysis, SMALL.brief, RandomStream(7)
-    )
+    step, writing = find_step("root-third"), writing_of("root-third")
+    tables = tables_of(step, writing, SMALL.brief)
+    search = _NoteSearch(step, writing, SMALL.analysis, SMALL.brief, RandomStream(7), tables)
     draws = Counter(tuple(search.filled(slots, [])) for _ in range(1500))
     weights = {
         line: np.exp(-price("root-third", slots, line) / TEMPERATURE)

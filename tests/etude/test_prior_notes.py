@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from typed_lines import typed
 
 from halfstep.etude.prior_notes import (
+    IN_VAIN,
     ROUNDS,
     TWICE,
     Note,
@@ -20,7 +21,7 @@ from halfstep.etude.prior_notes import (
 )
 from halfstep.etude.slots import Slot
 
-BARS = [Fraction(4 * n) for n in range(8)]
+BARS = [Fraction(4 * n) for n in range(32)]
 CHART = "key: F\n| C7 | F7 | C7 | F7 |"
 
 
@@ -97,4 +98,6 @@ def test_what_stands_three_times_is_held_against_the_next_line() -> None:
 def test_of_lines_that_all_have_it_the_one_with_the_fewest_stands() -> None:
     line, priors = drawing([[60] * 6, [60, 60, 60, 61, 61, 62], [60] * 6])
     assert line == [60, 60, 60, 61, 61, 62]
+    assert priors == list(range(1 + IN_VAIN))
+    _, priors = drawing([[60] * count for count in range(2 * ROUNDS, TWICE, -1)])
     assert priors == list(range(ROUNDS))

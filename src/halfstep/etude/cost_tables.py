@@ -7,7 +7,7 @@ often a line is drawn and wherever it is laid out anew.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import partial
+from functools import lru_cache, partial
 from itertools import pairwise
 
 import numpy as np
@@ -24,11 +24,11 @@ from halfstep.etude.costs import (
 )
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.kept_bars import JOINT
-from halfstep.etude.palette import Midis
+from halfstep.etude.palette import Midis, Palette
 from halfstep.etude.rules import LocalRule
 from halfstep.etude.slots import Slot
 from halfstep.level import Level
-from halfstep.search import Chain, Costs, Lazy
+from halfstep.search import HELD, Chain, Costs, Lazy
 
 HAND_WEIGHT = {Level.BEGINNER: 0.6, Level.INTERMEDIATE: 0.4, Level.ADVANCED: 0.25}
 """For a note that lies badly on the instrument, and again for two in a row."""
@@ -65,6 +65,8 @@ class CostTables:
         self._costs = [*costs, *playability(brief)]
         self._grid = np.arange(brief.concert_low, brief.concert_high + 1)
         self._numbers: dict[tuple[object, ...], int] = {}
+        self._looks: dict[Palette | None, int] = {}
+        self._look_numbers: dict[tuple[object, ...], int] = {(): 0}
         self._open: list[Midis] = []
         self._notes: list[int] = []
         self._note_numbers: dict[bytes, int] = {}
@@ -75,28 +77,40 @@ class CostTables:
     def chain(self, slots: Sequence[Slot]) -> tuple[Chain, list[Midis]]:
         """The costs of slots in a row as a chain, and the MIDI numbers its states stand for."""
         kinds = [self._kind(slot) for slot in slots]
+        changes = [False, *(old.palette is not new.palette for old, new in pairwise(slots))]
 
         def table(width: int, place: int) -> Costs:
-            window = slice(place - width + 1, place + 1)
-            return self._table_of(slots[window], kinds[window])
+            first = place - width + 1
+            own = (*changes[first + 1 : place + 1], *kinds[first : place + 1])
+            known = self._known.get(own)
+            return self._table_of(slots[first : place + 1], own) if known is None else known
 
         midis = [self._open[kind] for kind in kinds]
         ones = [
             table(1, place) + contour(slot, midis[place], self._contour_weight)
             for place, slot in enumerate(slots)
         ]
-        twos = Lazy[Costs | None](len(slots), partial(table, 2))
-        threes = Lazy[Costs | None](len(slots), partial(table, 3))
+        twos = Lazy[Costs | None](len(slots), lru_cache(HELD)(partial(table, 2)))
+        threes = Lazy[Costs | None](len(slots), lru_cache(HELD)(partial(table, 3)))
         return Chain(ones, twos, threes), midis
 
     def _kind(self, slot: Slot) -> int:
-        number = self._numbers.setdefault(slot.kind, len(self._open))
+        kind = (self._look(slot.palette), *slot.marks)
+        number = self._numbers.setdefault(kind, len(self._open))
         if number == len(self._open):
             notes = self._open_midis(slot)
             self._open.append(notes)
             known = self._note_numbers.setdefault(notes.tobytes(), len(self._note_numbers))
             self._notes.append(known)
         return number
+
+    def _look(self, palette: Palette | None) -> int:
+        """A number for how a palette looks, which is dear to compare."""
+        if palette not in self._looks:
+            look = palette.look if palette else ()
+            number = self._look_numbers.setdefault(look, len(self._look_numbers))
+            self._looks[palette] = number
+        return self._looks[palette]
 
     def _open_midis(self, slot: Slot) -> Midis:
         """The MIDI numbers that no rule for one note forbids."""
@@ -110,17 +124,16 @@ class CostTables:
                 allowed &= rule.holds([slot], [self._grid])
         return self._grid[allowed]
 
-    def _table_of(self, window: Sequence[Slot], kinds: Sequence[int]) -> Costs:
-        own = (*(old.palette is new.palette for old, new in pairwise(window)), *kinds)
-        table = self._known.get(own)
+    def _table_of(self, window: Sequence[Slot], own: tuple[int, ...]) -> Costs:
+        """The table of a window, whose own key ends with the kinds of its slots."""
+        kinds = own[-len(window) :]
+        if len(self._known) >= MOST_TABLES:
+            self._known.clear()
+        shared = self._shared_key(window, kinds) or own
+        table = self._known.get(shared)
         if table is None:
-            if len(self._known) >= MOST_TABLES:
-                self._known.clear()
-            shared = self._shared_key(window, kinds) or own
-            table = self._known.get(shared)
-            if table is None:
-                table = self._made(window, [self._open[kind] for kind in kinds])
-            self._known[own] = self._known[shared] = table
+            table = self._made(window, [self._open[kind] for kind in kinds])
+        self._known[own] = self._known[shared] = table
         return table
 
     def _shared_key(self, window: Sequence[Slot], kinds: Sequence[int]) -> tuple[object, ...]:

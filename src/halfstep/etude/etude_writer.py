@@ -16,13 +16,14 @@ from halfstep.etude.etude_line import Notice
 from halfstep.etude.etude_notes import Approach, EtudeNote
 from halfstep.etude.etude_words import bars_in_words
 from halfstep.etude.high_point import high_point_notices
+from halfstep.etude.note_search import tables_of
 from halfstep.etude.offers import filled_slots, impossible
 from halfstep.etude.prior_notes import PriorNotes
 from halfstep.etude.rule_check import Breach, breaches, joint_breaches, line_breaches
 from halfstep.etude.rules import HIGH_POINT
 from halfstep.etude.run_notices import hurried_crossings
 from halfstep.etude.slots import FIRST_AROUND, LAST_AROUND, Leads, Slot
-from halfstep.etude.step import Step
+from halfstep.etude.step import NoteByNote, Step
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis
 from halfstep.pitch import Pitch, octaves_up
@@ -64,10 +65,12 @@ def write_etudes(step: Step, analysis: Analysis, brief: Brief, count: int) -> tu
     made: list[Etude] = []
     priors: list[PriorNotes] = []
     first = brief.seed - brief.seed % step.kin
+    writing = step.writing
+    tables = tables_of(step, writing, brief) if isinstance(writing, NoteByNote) else None
     try:
         for seed in range(first, brief.seed + count):
             own = replace(brief, seed=seed)
-            slots, midis = filled_slots(step, analysis, own, priors)
+            slots, midis = filled_slots(step, analysis, own, priors, tables)
             if seed >= brief.seed:
                 made.append(_checked(step, analysis, own, slots, midis))
             priors.append(_prior(slots, midis))

@@ -10,7 +10,9 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence, Set
+from dataclasses import replace
 from fractions import Fraction
 from functools import cache, lru_cache, partial
 from itertools import groupby, islice, product, repeat
@@ -23,14 +25,15 @@ from halfstep.etude.etude_brief import Brief
 from halfstep.etude.palette import Flags, Midis, Palette
 from halfstep.etude.prior_notes import Note, PriorNotes, never_thrice
 from halfstep.etude.rules import FIFTH
+from halfstep.etude.same_analysis import SameAnalysis
 from halfstep.etude.seed_choices import manner, times_over_chart
-from halfstep.etude.slots import Piece, closes_phrase, slots_of
+from halfstep.etude.slots import Piece, closes_phrase, pieces, slots_of
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.line_figures import plain_arpeggio, whole_figures
 from halfstep.level import Level
 from halfstep.meter import EIGHTH, Feel
 from halfstep.random_stream import RandomStream
-from halfstep.search import Chain, Costs, Lazy, sample_paths
+from halfstep.search import Chain, Costs, Lazy, best_path, sample_paths
 
 PUSHES = (0.5, 1.0, 2.0, 4.0, *range(8, 40, 2), 64.0, 256.0)
 """For each nat that a guide tone leaves untold, until the line tells enough."""
@@ -142,36 +145,53 @@ class GuideLine:
         ends: set[int],
         priors: Sequence[PriorNotes],
     ) -> None:
-        arpeggio_nats = whole_figures(plain_arpeggio(analysis.chart), analysis.chart).outline or 0.0
-        choices = list(_all_ways(brief, cut, palettes, ends, arpeggio_nats))
+        plain = replace(brief, seed=0, pinned=())
+        self._open = _open_ways(SameAnalysis(analysis), plain, tuple(palettes), frozenset(ends))
         self._cut, self._ends = cut, ends
-        self._notes = Lazy(len(cut), cache(lambda n: _long_notes(choices[n], cut[n].start)))
-        self._ways = [self._unlike(n, ways, priors) for n, ways in enumerate(choices)]
-        plain = brief.level is Level.BEGINNER
-        joins = partial(_joined, palettes=palettes, ends=ends, plain=plain)
-        both = list(zip(cut, self._ways, strict=True))
-        self._into = lru_cache(MOST_JOINS)(lambda place: joins(both[place - 1], both[place]))
+        times = times_over_chart(cut, palettes, brief.seed)
+        priced = [self._open.priced(n, brief.seed, before) for n, before in enumerate(times)]
+        self._ways = [self._unlike(n, ways, priors) for n, ways in enumerate(priced)]
+        self._weighed = [_weighed(ways) for ways in self._ways]
         silences = groupby(range(len(cut)), key=lambda n: not self._ways[n])
         self._parts = [(silent, list(places)) for silent, places in silences]
         self._bars = [start for _, start in analysis.chart.placed()]
+        self._most_nats = sum(self._told_at_most(n) for silent, n in self._parts if not silent)
 
     def drawn(self, rng: RandomStream, short: float) -> GuideTones:
         """A way for each piece; None where there is no chord.
 
         Telling is asked for more and more, until the line tells as much as the plain
         arpeggio; up to ``short`` nats too little where more will be told by the decoration.
+        What it took once is asked for at once where a line is drawn again.
         """
+        pushes = deque(PUSHES if self.may_tell(-short) else PUSHES[-1:])
 
         def draw(priors: Sequence[PriorNotes]) -> GuideTones:
-            weighed = [_weighed(self._unlike(n, ways, priors)) for n, ways in enumerate(self._ways)]
-            line: GuideTones = []
-            for push in PUSHES:
-                for line in islice(self._pushed(weighed, push, rng), DRAWN):
+            weighed = [
+                self._weighed[n] if made is ways else _weighed(made)
+                for n, ways in enumerate(self._ways)
+                for made in [self._unlike(n, ways, priors)]
+            ]
+            while True:
+                for line in islice(self._pushed(weighed, pushes[0], rng), DRAWN):
                     if self.tells(line) >= -short:
                         return line
-            return line
+                if len(pushes) == 1:
+                    return line
+                pushes.popleft()
 
         return never_thrice(draw, self._sounds, self._bars)
+
+    def may_tell(self, nats: float) -> bool:
+        """False where no line tells so many nats more than the plain arpeggio."""
+        return self._most_nats >= nats
+
+    def _told_at_most(self, places: Sequence[int]) -> float:
+        """What a line over pieces in a row tells at most."""
+        gains = [self._weighed[n].telling_nats for n in places]
+        twos = Lazy[Costs | None](len(places), lambda n: self._open.into(places[n]))
+        path = best_path(Chain([-each for each in gains], twos, [None] * len(places)))
+        return float(sum(each[state] for each, state in zip(gains, path, strict=True)))
 
     def tells(self, line: GuideTones) -> float:
         """Nats that it tells, or its decoration mostly will, more than the plain arpeggio."""
@@ -197,21 +217,22 @@ class GuideLine:
     ) -> Iterator[list[GuideWay]]:
         """A way for each piece of a stretch, drawn from those that join, again and again."""
         ones = [choices[n].costs - push * choices[n].telling_nats for n in places]
-        twos = Lazy[Costs | None](len(places), lambda n: self._into(places[n]))
+        twos = Lazy[Costs | None](len(places), lambda n: self._open.into(places[n]))
         warmth = max(TEMPERATURE, WARM * push)
         costs = Chain(ones, twos, [None] * len(places))
         for path in sample_paths(costs, temperature=warmth, rng=rng):
             yield [choices[n].ways[state] for n, state in zip(places, path, strict=True)]
 
     def _unlike(
-        self, place: int, choices: Sequence[GuideWay], priors: Sequence[PriorNotes]
+        self, place: int, choices: list[GuideWay], priors: Sequence[PriorNotes]
     ) -> list[GuideWay]:
         """The ways of a piece, dearer where prior notes have their long ones."""
-        start = self._cut[place].start
+        start = self._open.starts[place]
         begun = [prior for prior in priors if prior.begins(start)]
         if not begun:
-            return list(choices)
-        times = [sum(prior.has(notes) for prior in begun) for notes in self._notes[place]]
+            return choices
+        notes_of_ways = self._open.notes(place)
+        times = [sum(prior.has(notes) for prior in begun) for notes in notes_of_ways]
         return [
             way._replace(cost=way.cost + THRICE * count) if count else way
             for way, count in zip(choices, times, strict=True)
@@ -254,22 +275,72 @@ def _struck(
             yield cut[place], way
 
 
+class _OpenWays:
+    """What may stand for each piece of a chart whatever the seed, and how it is joined.
+
+    Attributes
+    ----------
+    starts : list of float
+        Where the pieces begin, in beats.
+    into : callable
+        What it costs to go into a piece from the one before; of a number of the piece.
+    notes : callable
+        The guide tones of each way of a piece; of its number.
+    """
+
+    def __init__(
+        self,
+        analysis: Analysis,
+        brief: Brief,
+        palettes: Sequence[Palette | None],
+        ends: Set[int],
+    ) -> None:
+        cut = pieces(analysis)
+        self._made: list[tuple[int, list[tuple[int, GuideWay]]]] = list(
+            _all_ways(analysis, brief, cut, palettes, ends)
+        )
+        ways = [[way for _, way in made] for _, made in self._made]
+        self.starts = [float(piece.start) for piece in cut]
+        plain = brief.level is Level.BEGINNER
+        joins = partial(_joined, palettes=palettes, ends=ends, plain=plain)
+        both = list(zip(cut, ways, strict=True))
+        self.into = lru_cache(MOST_JOINS)(lambda place: joins(both[place - 1], both[place]))
+        self.notes = cache(lambda place: _long_notes(ways[place], cut[place].start))
+
+    def priced(self, place: int, seed: int, before: int) -> list[GuideWay]:
+        """The ways of a piece whose chord stood there so often; one rhythm is the seed's own."""
+        count, ways = self._made[place]
+        wanted = manner(seed, place, before, count) if ways else 0
+        return [
+            way if rhythm == wanted else way._replace(cost=OTHERWISE + way.cost)
+            for rhythm, way in ways
+        ]
+
+
+@lru_cache(2)
+def _open_ways(
+    same: SameAnalysis, brief: Brief, palettes: tuple[Palette | None, ...], ends: frozenset[int]
+) -> _OpenWays:
+    """Kept, since kin are written over the same ones."""
+    return _OpenWays(same.analysis, brief, palettes, ends)
+
+
 def _all_ways(
+    analysis: Analysis,
     brief: Brief,
     cut: Sequence[Piece],
     palettes: Sequence[Palette | None],
-    ends: set[int],
-    arpeggio_nats: float,
-) -> Iterator[list[GuideWay]]:
-    """The ways of each piece; none where there is no chord."""
-    times = times_over_chart(cut, palettes, brief.seed)
+    ends: Set[int],
+) -> Iterator[tuple[int, list[tuple[int, GuideWay]]]]:
+    """How many rhythms each piece may have, and its ways with theirs; none without a chord."""
+    arpeggio_nats = whole_figures(plain_arpeggio(analysis.chart), analysis.chart).outline or 0.0
     middle = (brief.concert_low + brief.concert_high) / 2
     likely = cache(_likely)
     known: dict[tuple[object, ...], tuple[int, list[tuple[int, GuideWay]]]] = {}
-    for number, (piece, before) in enumerate(zip(cut, times, strict=True)):
+    for piece in cut:
         palette = palettes[piece.chord]
         if palette is None:
-            yield []
+            yield 0, []
             continue
         closes = piece is cut[-1] or closes_phrase(piece, ends)
         key = (palette.look, piece.start - piece.bar_start, piece.beats, piece.bar.meter, closes)
@@ -280,12 +351,7 @@ def _all_ways(
             ways = _piece_ways(piece, palette, rhythms, likely, arpeggio_nats, long=long)
             priced = [(n, way._replace(cost=FAR * _away(way, middle))) for n, way in ways]
             known[key] = len(rhythms), priced
-        count, ways_of_rhythms = known[key]
-        wanted = manner(brief.seed, number, before, count)
-        yield [
-            way if place == wanted else way._replace(cost=OTHERWISE + way.cost)
-            for place, way in ways_of_rhythms
-        ]
+        yield known[key]
 
 
 def _piece_ways(
@@ -351,7 +417,7 @@ def _joined(
     following: tuple[Piece, list[GuideWay]],
     *,
     palettes: Sequence[Palette | None],
-    ends: set[int],
+    ends: Set[int],
     plain: bool,
 ) -> Costs:
     """What it costs to go from each way of a piece to each of the next."""

@@ -15,17 +15,21 @@ Conventions
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import cache, partial
-from itertools import islice
+from itertools import islice, repeat
 
 import numpy as np
 
 from halfstep.etude.etude_line import EtudeLine, Notice
 from halfstep.etude.etude_notes import EtudeNote
+from halfstep.etude.palette import Midis
+from halfstep.etude.rules import palette_at
 from halfstep.etude.slots import LAST_AROUND, Leads, Slot
 from halfstep.harmony.analysis import Analysis
+from halfstep.search import Costs
 
 EARLIEST, LATEST = Fraction(55, 100), Fraction(90, 100)
 """Of the form, where the high point may stand."""
@@ -68,42 +72,45 @@ def _plans(slots: Sequence[Slot], ideal: float) -> Iterator[tuple[int, int]]:
     if len(standing) == 1 and standing[0] in places:
         yield floor, standing[0]
     crest = slots[max(places, key=lambda n: slots[n].target)].onset if places else Fraction(0)
-    plans = [
-        (_price(slots[n], top, ideal) + FAR * abs(float(slots[n].onset - crest)), top, n)
-        for n in places
-        for top in _tops(slots[n])
-        if not slots[n].stands and top > floor
-    ]
+    plans: list[tuple[float, int, int]] = []
+    for n in places:
+        slot = slots[n]
+        if not slot.stands:
+            tops = _tops(slot)
+            tops = tops[tops > floor]
+            prices = _prices(slot, tops, ideal) + FAR * abs(float(slot.onset - crest))
+            plans += zip(prices.tolist(), tops.tolist(), repeat(n), strict=False)
     yield from ((top, n) for _, top, n in sorted(plans))
 
 
 def _places(slots: Sequence[Slot]) -> list[int]:
     """Where the high point may stand: a note that is enclosed has a higher one before it."""
     total = slots[-1].onset + slots[-1].beats
+    onsets = [slot.onset for slot in slots]
+    first, stop = bisect_left(onsets, EARLIEST * total), bisect_right(onsets, LATEST * total)
     return [
         n
-        for n, slot in enumerate(slots)
-        if slot.palette and not slot.last and EARLIEST * total <= slot.onset <= LATEST * total
-        if slots[n - 1].leads not in LAST_AROUND
+        for n, slot in enumerate(slots[first:stop], first)
+        if slot.palette and not slot.last and slots[n - 1].leads not in LAST_AROUND
     ]
 
 
-def _price(slot: Slot, top: int, ideal: float) -> float:
-    """What it costs to have the high point there, apart from how far the crest is."""
-    assert slot.palette is not None
-    gains = slot.palette.gain[slot.weight]
+def _prices(slot: Slot, tops: Midis, ideal: float) -> Costs:
+    """What it costs to have each high point there, apart from how far the crest is."""
+    gains = palette_at(slot).gain[slot.weight]
     weak = not slot.strong and slot.leads is Leads.NOT
-    return float(LOW * abs(top - ideal) + UNTOLD * (gains.max() - gains[top]) + WEAK * weak)
+    untold = gains.max() - gains[tops]
+    return np.asarray(LOW * np.abs(tops - ideal) + UNTOLD * untold + WEAK * weak)
 
 
 _SCALE_AROUND = (Leads.SCALE_AROUND_FIRST, Leads.SCALE_AROUND_SECOND)
 
 
-def _tops(slot: Slot) -> set[int]:
+def _tops(slot: Slot) -> Midis:
     """The notes that may be highest there."""
-    assert slot.palette is not None
+    palette = palette_at(slot)
     free = slot.leads not in {Leads.NOT, Leads.SCALE_NEIGHBOUR, *_SCALE_AROUND}
-    return set(np.flatnonzero(slot.palette.open if free else slot.palette.scale).tolist())
+    return np.flatnonzero(palette.open if free else palette.scale)
 
 
 def high_point_notices(etude: EtudeLine) -> list[Notice]:

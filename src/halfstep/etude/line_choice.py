@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from functools import partial
 
-from halfstep.etude.prior_notes import Line, Note, PriorNotes, never_thrice
+from halfstep.etude.prior_notes import Line, Note, PriorNotes, never_thrice, place_of
 from halfstep.etude.slots import Slot
 from halfstep.harmony.line_figures import whole_figures
 from halfstep.harmony.line_over_chords import LineNote
@@ -44,9 +44,11 @@ def best_drawn(
             return draw(priors)
         return first_that_tells(least, partial(draw, priors), slots, chart)
 
+    places = [place_of(slot) for slot in slots]
+
     def sounds(line: Line) -> list[Note]:
-        pairs = zip(slots, line, strict=True)
-        return [(slot.onset, slot.beats, midi) for slot, midi in pairs if midi is not None]
+        pairs = zip(places, line, strict=True)
+        return [(*place, midi) for place, midi in pairs if midi is not None]
 
     return never_thrice(telling, sounds, [start for _, start in chart.placed()])
 

@@ -8,7 +8,7 @@ are searched one by one. A bar that another etude of the same step has already h
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
-from functools import partial
+from functools import cache, partial
 from itertools import groupby
 from typing import NamedTuple
 
@@ -24,7 +24,7 @@ from halfstep.etude.kept_bars import slots_with_pins
 from halfstep.etude.layouts import LAYOUTS_TRIED, stretches
 from halfstep.etude.line_choice import MOST_DRAWN, best_drawn, relative_outline
 from halfstep.etude.palette import Midis, Palette
-from halfstep.etude.prior_notes import Line, PriorNotes
+from halfstep.etude.prior_notes import Line, Place, PriorNotes, place_of
 from halfstep.etude.rules import HIGH_POINT, LocalRule, palette_at
 from halfstep.etude.seed_choices import manner
 from halfstep.etude.slots import Slot, with_barrier
@@ -42,10 +42,15 @@ SAME_BAR = 12.0
 HIGH, REACH = (0.76, 1.0), 26
 """How far the highest note of a line should be above the middle of the range, as a share of half
 of it; of a wider one than so many semitones no more is used."""
-NEAR = 4
-"""Notes on both sides of a high point that are looked at before a line is searched."""
+BEFORE, AFTER = 20, 4
+"""Notes before and after a high point that are looked at before a line is searched."""
 FAR_BACK = 32
 """Notes before a blocked one that are looked at to say which rule blocks."""
+
+
+def tables_of(step: Step, writing: NoteByNote, brief: Brief) -> CostTables:
+    """The tables of a step for every seed of a brief."""
+    return CostTables(step.local_rules, writing.costs, brief, writing.contour)
 
 
 def search_notes(
@@ -56,6 +61,7 @@ def search_notes(
     palettes: Sequence[Palette | None],
     rng: RandomStream,
     priors: Sequence[PriorNotes] = (),
+    tables: CostTables | None = None,
 ) -> tuple[list[Slot], Line]:
     """The slots of a step and the concert MIDI number for each, None for a rest.
 
@@ -64,7 +70,8 @@ def search_notes(
     Blocked
         When no line keeps the rules; it names the rule and the chord where it fails.
     """
-    search = _NoteSearch(step, writing, analysis, brief, rng)
+    tables = tables or tables_of(step, writing, brief)
+    search = _NoteSearch(step, writing, analysis, brief, rng, tables)
     for barrier in dict.fromkeys((brief.barrier, None)):
         try:
             made = (
@@ -92,10 +99,11 @@ def with_contour(slots: Sequence[Slot], brief: Brief, rng: RandomStream) -> list
 
 
 class _InBar(NamedTuple):
-    """The places of a bar among slots in a row."""
+    """The slots of a bar among slots in a row: which they are, and where they stand."""
 
     number: int
-    places: list[int]
+    slots: list[int]
+    places: list[Place]
 
 
 class _Unbroken(NamedTuple):
@@ -107,11 +115,9 @@ class _Unbroken(NamedTuple):
     chain: Chain
     midis: Sequence[Midis]
 
-    def words(self, priors: Sequence[PriorNotes]) -> tuple[Word, ...]:
-        """The bars of other lines that could stand here too."""
-        return tuple(
-            word for prior in priors for word in _words(self.slots, self.midis, self.bars, prior)
-        )
+    def words(self, prior: PriorNotes) -> tuple[Word, ...]:
+        """The bars of another line that could stand here too."""
+        return tuple(_words(self.slots, self.midis, self.bars, prior))
 
 
 class _Filled(NamedTuple):
@@ -133,6 +139,7 @@ class _NoteSearch:
         analysis: Analysis,
         brief: Brief,
         rng: RandomStream,
+        tables: CostTables,
     ) -> None:
         self._step = step
         self._chart = analysis.chart
@@ -142,7 +149,7 @@ class _NoteSearch:
         self._is_given = not writing.costs
         self._number = chart_number(analysis.chart.form)
         self._bars = [float(start) for _, start in analysis.chart.placed()]
-        self._tables = CostTables(step.local_rules, writing.costs, brief, writing.contour)
+        self._tables = tables
         self._least = step.least_outline if writing.redrawn else None
         low, high = brief.concert_low, brief.concert_high
         self._ideal = (low + high + rng.uniform(*HIGH) * min(high - low, REACH)) / 2
@@ -207,7 +214,7 @@ class _NoteSearch:
     def _leaves_a_way(self, slots: Sequence[Slot], place: int) -> bool:
         """False where no notes fit beside the one in a place, whatever stands further away."""
         start, stop = next(ends for ends in stretches(slots) if ends[0] <= place < ends[1])
-        near = slots[max(start, place - NEAR) : min(stop, place + NEAR + 1)]
+        near = slots[max(start, place - BEFORE) : min(stop, place + AFTER + 1)]
         try:
             best_path(self._tables.chain(near)[0])
         except NoPath:
@@ -217,12 +224,13 @@ class _NoteSearch:
     def filled(self, slots: Sequence[Slot], priors: Sequence[PriorNotes]) -> Line:
         """Notes for the slots, unlike earlier ones."""
         parts = [self._stretch(slots, start, stop) for start, stop in stretches(slots)]
+        words_of = [cache(part.words) for part in parts]
         drawn: dict[tuple[int, tuple[Word, ...]], Iterator[list[int | None]]] = {}
 
         def draw(more: Sequence[PriorNotes]) -> Line:
             midis: Line = [None] * len(slots)
-            for part in parts:
-                words = part.words([*priors, *more])
+            for part, part_words in zip(parts, words_of, strict=True):
+                words = tuple(word for prior in (*priors, *more) for word in part_words(prior))
                 lines = self._drawn(part, words)
                 if len(slots) <= MOST_DRAWN:  # what is kept of a longer one is too much
                     lines = drawn.setdefault((part.start, words), lines)
@@ -263,7 +271,8 @@ def _in_bars(slots: Sequence[Slot], starts: Sequence[float]) -> Iterator[_InBar]
     """The places of each bar; where bars start, in beats."""
     numbers = [bisect_right(starts, float(slot.onset)) for slot in slots]
     for number, group in groupby(range(len(slots)), key=numbers.__getitem__):
-        yield _InBar(number, list(group))
+        own = list(group)
+        yield _InBar(number, own, [place_of(slots[n]) for n in own])
 
 
 def _wishes(
@@ -274,7 +283,7 @@ def _wishes(
     So another seed has another note there, and with it another bar.
     """
     for bar in bars:
-        for turn, n in enumerate(bar.places):
+        for turn, n in enumerate(bar.slots):
             count = len(notes[n])
             if turn != WISHED or count < THIRDS:
                 yield np.zeros(count)
@@ -287,14 +296,13 @@ def _words(
     slots: Sequence[Slot], notes: Sequence[Midis], bars: Sequence[_InBar], prior: PriorNotes
 ) -> Iterator[Word]:
     """The bars of another line that this one could have too, each at its price."""
-    for _, places in bars:
-        within = slots[places[0] : places[-1] + 1]
-        midis = prior.midis(within)
-        if midis is None or all(slot.stands for slot in within):
+    for _, own, places in bars:
+        midis = prior.midis_at(places)
+        if midis is None or all(slots[n].stands for n in own):
             continue
-        states = [np.flatnonzero(notes[n] == midi) for n, midi in zip(places, midis, strict=True)]
+        states = [np.flatnonzero(notes[n] == midi) for n, midi in zip(own, midis, strict=True)]
         if all(len(matches) for matches in states):
-            yield Word(places[0], tuple(int(matches[0]) for matches in states), SAME_BAR)
+            yield Word(own[0], tuple(int(matches[0]) for matches in states), SAME_BAR)
 
 
 def _blocking(rules: Sequence[LocalRule], slots: Sequence[Slot], brief: Brief) -> LocalRule | None:

@@ -24,6 +24,7 @@ from typing import NamedTuple
 from halfstep.errors import BriefError
 from halfstep.etude.blocked import Blocked
 from halfstep.etude.chart_number import chart_number
+from halfstep.etude.cost_tables import CostTables
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.note_search import search_notes
@@ -144,9 +145,22 @@ def _and(pitches: Sequence[Pitch]) -> str:
 
 
 def filled_slots(
-    step: Step, analysis: Analysis, brief: Brief, priors: Sequence[PriorNotes] = ()
+    step: Step,
+    analysis: Analysis,
+    brief: Brief,
+    priors: Sequence[PriorNotes] = (),
+    tables: CostTables | None = None,
 ) -> tuple[list[Slot], list[int | None]]:
     """The slots of a step and the concert MIDI number for each, None for a rest.
+
+    Parameters
+    ----------
+    step : Step
+    analysis : Analysis
+    brief : Brief
+    priors : sequence of PriorNotes
+    tables : CostTables or None
+        Those of the step and of the brief with another seed, if they are made already.
 
     Raises
     ------
@@ -159,7 +173,7 @@ def filled_slots(
         from halfstep.etude.run_search import search_runs
 
         return search_runs(step, step.writing, analysis, brief, palettes, rng, priors)
-    return search_notes(step, step.writing, analysis, brief, palettes, rng, priors)
+    return search_notes(step, step.writing, analysis, brief, palettes, rng, priors, tables)
 
 
 def nearest_offer(step: Step, analysis: Analysis, brief: Brief) -> Offer | None:

@@ -7,7 +7,7 @@ note, a changing note, and how much does it tell of the chord?
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from typing import Any
@@ -16,6 +16,7 @@ import numpy as np
 
 from halfstep.errors import BriefError
 from halfstep.etude.etude_brief import Brief
+from halfstep.etude.same_analysis import SameAnalysis
 from halfstep.harmony.analysis import AnalysedChord, Analysis
 from halfstep.harmony.line_figures import mixture_of
 from halfstep.harmony.note_likelihoods import chord_family, log_shares
@@ -167,9 +168,7 @@ def palette_of(analysis: Analysis, index: int, brief: Brief, mixture: Sequence[f
     tones = {tone.name.pitch_class for tone in chord.tones} & set(scale)
     core = {tone.name.pitch_class for tone in chord.core}
     guide = {t.name.pitch_class for t in chord.guides}
-    change = analysis.changing_into(index)
-    # nothing stands before the first chord
-    new = {n.pitch_class for n in change.changing_notes} if change and index else set()
+    new = _new_classes(analysis, index)
     core_flags = _among(core, brief)
     if not core_flags.any():
         raise BriefError(
@@ -208,6 +207,12 @@ def palette_of(analysis: Analysis, index: int, brief: Brief, mixture: Sequence[f
     )
 
 
+def _new_classes(analysis: Analysis, index: int) -> set[int]:
+    """The pitch classes that come with a chord; nothing stands before the first one."""
+    change = analysis.changing_into(index) if index else None
+    return {name.pitch_class for name in change.changing_notes} if change else set()
+
+
 def _avoid(chord: AnalysedChord, root_class: int) -> set[int]:
     """The fourth over a major third, unless the chord itself holds it."""
     held = {(tone.name.pitch_class - root_class) % 12 for tone in chord.tones}
@@ -216,8 +221,24 @@ def _avoid(chord: AnalysedChord, root_class: int) -> set[int]:
 
 def chord_palettes(analysis: Analysis, brief: Brief) -> tuple[Palette | None, ...]:
     """One palette for each chord; None for ``N.C.``"""
+    own = replace(brief, tempo_bpm=1.0, seed=0, pinned=(), ending=None, articulation=None)
+    return _palettes(SameAnalysis(analysis), own)
+
+
+@lru_cache(4)
+def _palettes(same: SameAnalysis, brief: Brief) -> tuple[Palette | None, ...]:
+    """Kept, since kin are written over the same ones."""
+    analysis = same.analysis
     mixture = mixture_of([chord.span for chord in analysis.chords])
-    return tuple(
-        None if chord.silent else palette_of(analysis, index, brief, mixture)
-        for index, chord in enumerate(analysis.chords)
-    )
+    known: dict[tuple[object, ...], Palette] = {}
+    palettes: list[Palette | None] = []
+    for index, chord in enumerate(analysis.chords):
+        if chord.silent:
+            palettes.append(None)
+            continue
+        new = _new_classes(analysis, index)
+        key = (chord.span.symbol, chord.span.beats, chord.tones, chord.scale, frozenset(new))
+        if key not in known:
+            known[key] = palette_of(analysis, index, brief, mixture)
+        palettes.append(replace(known[key], chord=index))
+    return tuple(palettes)

@@ -17,27 +17,35 @@ from halfstep.etude.slots import Slot
 
 T = TypeVar("T")
 Line = list[int | None]
-Note = tuple[Fraction, Fraction, int]
+Beats = Fraction | float
+Place = tuple[float, float]
+"""Onset and length in beats; exact fractions are slow to compare and to hash."""
+Note = tuple[Beats, Beats, int]
 """Onset and length in beats, MIDI number."""
+_DIGITS = 6
+"""Of a beat, for places in bars that are counted as floats."""
 TWICE = 2
 """How often a bar may come."""
 ROUNDS, MOST_AGAIN = 12, 4000
 """How often a line is drawn again at most, and how many notes and rests in all."""
+IN_VAIN = 4
+"""And how often after the one with the fewest such bars: more was tried and seldom found any."""
 
 
 class PriorNotes:
     """Notes of an earlier etude over the same chart, or of this one."""
 
     def __init__(self, notes: Iterable[Note]) -> None:
-        # exact fractions are slow to compare and to hash
-        self._notes = {(float(onset), float(beats)): midi for onset, beats, midi in notes}
+        self._notes: dict[Place, int] = {
+            (float(onset), float(beats)): midi for onset, beats, midi in notes
+        }
         self._onsets = {onset for onset, _ in self._notes}
 
-    def begins(self, onset: Fraction) -> bool:
+    def begins(self, onset: Beats) -> bool:
         """True where one of its notes begins."""
         return float(onset) in self._onsets
 
-    def has(self, notes: Iterable[tuple[Fraction | float, Fraction | float, int]]) -> bool:
+    def has(self, notes: Iterable[Note]) -> bool:
         """True when all of them are in it."""
         return all(
             self._notes.get((float(onset), float(beats))) == midi for onset, beats, midi in notes
@@ -45,13 +53,22 @@ class PriorNotes:
 
     def midis(self, slots: Sequence[Slot]) -> list[int] | None:
         """Its notes at those places; None when it has other ones there."""
+        return self.midis_at(map(place_of, slots))
+
+    def midis_at(self, places: Iterable[Place]) -> list[int] | None:
+        """Its notes there; None when it has other ones."""
         midis = []
-        for slot in slots:
-            midi = self._notes.get((float(slot.onset), float(slot.beats)))
+        for place in places:
+            midi = self._notes.get(place)
             if midi is None:
                 return None
             midis.append(midi)
         return midis
+
+
+def place_of(slot: Slot) -> Place:
+    """Where a slot stands."""
+    return float(slot.onset), float(slot.beats)
 
 
 def never_thrice(
@@ -72,17 +89,19 @@ def never_thrice(
     """
     priors: list[PriorNotes] = []
     attempts: list[tuple[int, T]] = []
-    rounds = ROUNDS
-    while len(attempts) < rounds:
+    rounds, best = ROUNDS, 0
+    while len(attempts) < min(rounds, best + IN_VAIN):
         line = draw(priors)
         notes = sounds(line)
         again = list(third_times(notes, bars))
         attempts.append((len(again), line))
+        if len(again) < attempts[best][0]:
+            best = len(attempts) - 1
         if not again:
             break
         priors.append(PriorNotes(note for bar in again for note in bar))
         rounds = min(ROUNDS, MOST_AGAIN // len(notes))
-    return min(attempts, key=lambda attempt: attempt[0])[1]
+    return attempts[best][1]
 
 
 def third_times(notes: Sequence[Note], bars: Sequence[Fraction]) -> Iterator[list[Note]]:
@@ -90,8 +109,10 @@ def third_times(notes: Sequence[Note], bars: Sequence[Fraction]) -> Iterator[lis
     starts = [float(start) for start in bars]
     counts: Counter[tuple[tuple[float, float, int], ...]] = Counter()
     for number, group in groupby(notes, key=lambda note: bisect_right(starts, float(note[0]))):
-        bar, start = list(group), bars[max(0, number - 1)]
-        places = ((float(onset - start), float(beats), midi) for onset, beats, midi in bar)
-        counts[key := tuple(places)] += 1
+        bar, start = list(group), starts[max(0, number - 1)]
+        key = tuple(
+            (round(float(onset) - start, _DIGITS), float(beats), midi) for onset, beats, midi in bar
+        )
+        counts[key] += 1
         if counts[key] > TWICE:
             yield bar

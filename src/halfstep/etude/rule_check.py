@@ -8,12 +8,14 @@ stand and those beside them; what a joint could not keep is told by `joint_breac
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from itertools import accumulate
 from typing import NamedTuple
 
 import numpy as np
 
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.kept_bars import pinned_bars
+from halfstep.etude.palette import Midis
 from halfstep.etude.rules import LineRule, LocalRule
 from halfstep.etude.slots import Slot
 from halfstep.etude.written_etude import Etude
@@ -72,14 +74,20 @@ def _near_pins(etude: Etude) -> list[tuple[Fraction, Fraction]]:
 
 def _local_breaches(etude: Etude, slots: Sequence[Slot]) -> Iterator[tuple[Breach, list[bool]]]:
     """Every broken rule for notes in a row, and which of those notes stand."""
+    line = np.array([note.pitch.midi if note.pitch else 0 for note in etude.notes])
+    sounding = list(accumulate(etude.notes, lambda n, note: n + 1 if note.pitch else 0, initial=0))
     for rule in etude.step.every_rule:
         if not isinstance(rule, LocalRule):
             continue
-        for end in range(rule.width, len(slots) + 1):
+        ends = [end for end in range(rule.width, len(slots) + 1) if sounding[end] >= rule.width]
+        for end in ends if not rule.asks_notes_alone else _broken_ends(rule, line, ends):
             window = slots[end - rule.width : end]
-            notes = etude.notes[end - rule.width : end]
-            if any(note.pitch is None for note in notes) or not rule.applies(window):
-                continue
-            midis = [np.asarray(note.pitch.midi) for note in notes if note.pitch]
-            if not rule.holds(window, midis):
-                yield Breach(rule.text, notes[-1]), [slot.stands for slot in window]
+            if rule.applies(window) and not rule.holds(window, list(line[end - rule.width : end])):
+                yield Breach(rule.text, etude.notes[end - 1]), [slot.stands for slot in window]
+
+
+def _broken_ends(rule: LocalRule, line: Midis, ends: Sequence[int]) -> list[int]:
+    """Of the places after three notes those where a rule for the notes alone is broken."""
+    after = np.array(ends, int)
+    holds = rule.holds((), [line[after - 3], line[after - 2], line[after - 1]])
+    return [int(end) for end in after[~holds]]

@@ -14,7 +14,8 @@ Conventions
 Source: common practice, no source.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from bisect import bisect_right
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
@@ -213,12 +214,12 @@ def not_held_across(etude: EtudeLine) -> Iterator[EtudeNote]:
     chords = etude.analysis.chords
     starts = [on_grid(chord.span.start) for chord in chords]
     for note, pitch in sounding(etude):
-        for place, chord in enumerate(chords[note.chord + 1 :], note.chord + 1):
-            if starts[place] >= note.end:
-                break
-            held = not chord.silent and pitch.midi % 12 in chord.scale.pitch_classes
-            if not held:
+        place = note.chord + 1
+        while place < len(chords) and starts[place] < note.end:
+            chord = chords[place]
+            if chord.silent or pitch.midi % 12 not in chord.scale.pitch_classes:
                 yield note
+            place += 1
 
 
 def breathes(etude: EtudeLine) -> Iterator[EtudeNote]:
@@ -233,30 +234,40 @@ def breathes(etude: EtudeLine) -> Iterator[EtudeNote]:
             yield note
 
 
-def room_to_breathe(etude: EtudeLine, note: EtudeNote) -> bool:
-    """True for a note of a beat or more, and for one that has all of its chord's time in a bar."""
-    span = etude.analysis.chords[note.chord].span
-    bars = [(bar, at) for bar, at in etude.analysis.chart.placed() if at <= note.onset]
-    bar, start = bars[-1]
-    low = max(start, on_grid(span.start))
-    high = min(start + bar.beats, on_grid(span.end))
-    return note.beats >= bar.meter.tempo_beats or (note.onset <= low and note.end >= high)
+def without_room(etude: EtudeLine, notes: Iterable[EtudeNote]) -> Iterator[EtudeNote]:
+    """Those of the notes that a breath cannot be taken from.
+
+    It can from a note of a beat or more, and from one that has all of its chord's time in a bar.
+    """
+    bars = list(etude.analysis.chart.placed())
+    starts = [start for _, start in bars]
+    for note in notes:
+        span = etude.analysis.chords[note.chord].span
+        bar, start = bars[bisect_right(starts, note.onset) - 1]
+        low = max(start, on_grid(span.start))
+        high = min(start + bar.beats, on_grid(span.end))
+        held = note.beats >= bar.meter.tempo_beats
+        if not held and not (note.onset <= low and note.end >= high):
+            yield note
 
 
 def breath_has_time(etude: EtudeLine) -> Iterator[EtudeNote]:
     """A breath is taken in a rest, or from a note of a beat or more."""
     following = [*etude.notes[1:], None]
-    for note, after in zip(etude.notes, following, strict=True):
-        rests = after is not None and after.pitch is None
-        if note.breath and not rests and not room_to_breathe(etude, note):
-            yield note
+    yield from without_room(
+        etude,
+        (
+            note
+            for note, after in zip(etude.notes, following, strict=True)
+            if note.breath and not (after is not None and after.pitch is None)
+        ),
+    )
 
 
 def comes_to_a_close(etude: EtudeLine) -> Iterator[EtudeNote]:
     """The last note lasts a beat or more, unless the form ends in silence."""
     last = etude.notes[-1]
-    if last.pitch and not room_to_breathe(etude, last):
-        yield last
+    yield from without_room(etude, [last] if last.pitch else [])
 
 
 CLOSING_DEGREES = (1, 3, 5)

@@ -4,13 +4,15 @@ Chords that start between sixteenths are moved to the nearest one, so that every
 can be written.
 """
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from enum import IntEnum
 from fractions import Fraction
+from functools import lru_cache
 from typing import NamedTuple
 
 from halfstep.etude.etude_brief import Brief, phrase_bars
 from halfstep.etude.palette import Palette
+from halfstep.etude.same_analysis import SameAnalysis
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.note_likelihoods import Weight, weight_at
 from halfstep.meter import EIGHTH, Meter
@@ -116,22 +118,31 @@ class Slot(NamedTuple):
     @property
     def kind(self) -> tuple[object, ...]:
         """All that rules and costs look at apart from the contour."""
-        look = self.palette.look if self.palette else ()
-        entry = min(self.entry, 2)
-        marks = (self.strong, self.turn, self.closes, self.last)
-        lengths = (self.beats >= 1, self.beats > EIGHTH)
-        bound = (self.pin, self.stands, self.echo, self.high_point, self.peaks, self.barrier)
+        return (self.palette.look if self.palette else (), *self.marks)
+
+    @property
+    def marks(self) -> tuple[object, ...]:
+        """Its kind without its palette."""
+        beats = self.beats
         return (
-            look,
-            entry,
-            *marks,
-            *lengths,
+            min(self.entry, 2),
+            self.strong,
+            self.turn,
+            self.closes,
+            self.last,
+            beats >= 1,
+            beats > EIGHTH,
             self.weight,
             self.way,
             self.motif,
             self.strict,
             self.leads,
-            *bound,
+            self.pin,
+            self.stands,
+            self.echo,
+            self.high_point,
+            self.peaks,
+            self.barrier,
         )
 
 
@@ -160,25 +171,33 @@ class Piece(NamedTuple):
 
 def on_grid(beat: Fraction) -> Fraction:
     """The nearest sixteenth."""
+    if SIXTEENTH.denominator % beat.denominator == 0:  # as nearly all do
+        return beat
     return round(beat / SIXTEENTH) * SIXTEENTH
 
 
 def pieces(analysis: Analysis) -> list[Piece]:
     """The chords cut at the bar lines, their starts on the grid of sixteenths."""
-    starts = [on_grid(chord.span.start) for chord in analysis.chords]
-    ends = [*starts[1:], analysis.chart.beats]
-    bars = [(bar, start) for bar, start in analysis.chart.placed() if bar.number >= 1]
+    return list(_pieces(SameAnalysis(analysis)))
+
+
+@lru_cache(4)
+def _pieces(same: SameAnalysis) -> tuple[Piece, ...]:
+    chart, chords = same.analysis.chart, same.analysis.chords
+    starts = [on_grid(chord.span.start) for chord in chords]
+    ends = [*starts[1:], chart.beats]
+    bars = [(bar, start, start + bar.beats) for bar, start in chart.placed() if bar.number >= 1]
     cut = []
     place = 0
     for chord, (start, end) in enumerate(zip(starts, ends, strict=True)):
         while start < end:
-            while bars[place][1] + bars[place][0].beats <= start:
+            while bars[place][2] <= start:
                 place += 1
-            bar, bar_start = bars[place]
-            stop = min(end, bar_start + bar.beats)
+            bar, bar_start, bar_end = bars[place]
+            stop = min(end, bar_end)
             cut.append(Piece(chord, start, stop, bar, bar_start))
             start = stop
-    return cut
+    return tuple(cut)
 
 
 def is_strong(piece: Piece, onset: Fraction, *, first: bool) -> bool:
@@ -193,7 +212,7 @@ def phrase_ends(analysis: Analysis, brief: Brief) -> set[int]:
     return {*range(length, last + 1, length), last}
 
 
-def closes_phrase(piece: Piece, ends: set[int]) -> bool:
+def closes_phrase(piece: Piece, ends: Set[int]) -> bool:
     """True when a phrase ends with the piece."""
     return piece.end == piece.bar_start + piece.bar.beats and piece.bar.number in ends
 

@@ -27,6 +27,8 @@ def with_scales(analysis: Analysis, scale_over: ScaleOver) -> Analysis:
         chord if chord.silent else _with_scale(chord, scale_over(plain, chord))
         for chord in plain.chords
     )
+    if chords == analysis.chords:
+        return analysis
     changes = tuple(
         None if chord.silent or after.silent else change_between(chord.scale, after.scale)
         for chord, after in zip(chords, (*chords[1:], chords[0]), strict=True)

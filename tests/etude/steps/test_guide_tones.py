@@ -45,14 +45,14 @@ def test_guide_tones_are_third_and_seventh_or_what_stands_for_them(symbol: str, 
     classes = {int(midi) % 12 for midi in guides_of(request.palette(0))}
     assert classes == {midi % 12 for midi in midis_of(" ".join(f"{n}4" for n in names.split()))}
     choices = _guide_choices(request.analysis.chords[0], request.brief)
-    assert choices.tolist() == guides_of(request.palette(0)).tolist()
+    assert choices == guides_of(request.palette(0)).tolist()
 
 
 def test_where_no_guide_tone_is_known_tones_of_the_arpeggio_stand_for_them() -> None:
     request = brief_over("| C7 |", known="C4 D4 G4 A4")
     assert guides_of(request.palette(0)).tolist() == midis_of("C4 G4")
     choices = _guide_choices(request.analysis.chords[0], request.brief)
-    assert choices.tolist() == midis_of("C4 G4")
+    assert choices == midis_of("C4 G4")
 
 
 @pytest.mark.parametrize(

@@ -25,7 +25,6 @@ from halfstep.etude.guide_line import (
     GuideLine,
     GuideTones,
     GuideWay,
-    class_count,
     followers_of,
     guides_of,
     is_step_away,
@@ -169,21 +168,19 @@ def _guides_heard(etude: EtudeLine) -> Iterator[tuple[EtudeNote, int]]:
             yield note, pitch.midi
 
 
-def _guide_choices(chord: AnalysedChord, brief: Brief) -> Midis:
+def _guide_choices(chord: AnalysedChord, brief: Brief) -> list[int]:
     """The guide tones that the player has, or what stands for them."""
-    midis = np.arange(brief.concert_low, brief.concert_high + 1)
-    if brief.known is not None:
-        midis = midis[np.isin(midis, list(brief.known))]
+    midis = [n for n in range(brief.concert_low, brief.concert_high + 1) if brief.has(n)]
     for tones in (chord.guides, chord.core):
-        choices = midis[np.isin(midis % 12, [tone.name.pitch_class for tone in tones])]
-        if len(choices):
-            return np.asarray(choices)
-    return midis[:0]
+        classes = {tone.name.pitch_class for tone in tones}
+        if choices := [midi for midi in midis if midi % 12 in classes]:
+            return choices
+    return []
 
 
 def _guide_pairs(
     etude: EtudeLine,
-) -> Iterator[tuple[tuple[EtudeNote, int], tuple[EtudeNote, int], Midis]]:
+) -> Iterator[tuple[tuple[EtudeNote, int], tuple[EtudeNote, int], list[int]]]:
     """Guide tones one after another without a rest between, and the choices for the second."""
     chords = etude.analysis.chords
     choices = cache(lambda chord: _guide_choices(chords[chord], etude.brief))
@@ -195,14 +192,14 @@ def _guide_pairs(
 def by_nearest(etude: EtudeLine) -> Iterator[EtudeNote]:
     """Every chord is entered by the guide tone nearest to the one before."""
     for (last, old), (note, new), choices in _guide_pairs(etude):
-        if last.chord != note.chord and (np.abs(choices - old) < abs(new - old)).any():
+        if last.chord != note.chord and any(abs(midi - old) < abs(new - old) for midi in choices):
             yield note
 
 
 def not_struck_again(etude: EtudeLine) -> Iterator[EtudeNote]:
     """Over one chord a guide tone is held, or the other one follows, if there is one."""
     for (last, old), (note, new), choices in _guide_pairs(etude):
-        if last.chord == note.chord and new == old and class_count(choices) > 1:
+        if last.chord == note.chord and new == old and len({midi % 12 for midi in choices}) > 1:
             yield note
 
 

@@ -5,7 +5,7 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 
 import numpy as np
@@ -77,9 +77,10 @@ def layouts(
     return iter([slots, _held(slots, starts[::2]), _held(slots, [*starts, *changes])])
 
 
-def _held(slots: Sequence[Slot], stops: Sequence[Fraction]) -> list[Slot]:
+def _held(slots: Sequence[Slot], stops: Iterable[Fraction]) -> list[Slot]:
     """The slots, two eighths of one chord that end on one of those beats made one."""
     held: list[Slot] = []
+    stops = frozenset(stops)
     for slot in slots:
         before = held[-1] if held else None
         if before and slot.onset + slot.beats in stops and _is_pair(before, slot):
