@@ -206,3 +206,11 @@ def test_a_motif_tells_most_of_what_the_plain_arpeggio_does() -> None:
     """On the mean of charts that its costs were not chosen on; the measure is the program's own."""
     lines = [line_of("motif", brief_over(c, seed=n)) for c in INVENTED.values() for n in (1, 2)]
     assert mean(map(relative_outline_of, lines)) >= 0.8
+
+
+def test_where_no_line_keeps_the_figure_in_a_third_of_the_bars_that_is_said() -> None:
+    few = brief_over(CADENCE, level="beginner", seed=1, known="E4 F4 G4 A4 Bb4")
+    (text,) = [notice.text for notice in line_of("motif", few).notices if "exact" in notice.text]
+    assert text.startswith("the figure is exact in fewer bars than a third: it gives way in bar")
+    every = brief_over(CADENCE, level="beginner", seed=1)
+    assert not any("exact" in notice.text for notice in line_of("motif", every).notices)

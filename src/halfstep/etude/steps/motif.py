@@ -12,6 +12,7 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterator, Sequence, Set
 from fractions import Fraction
@@ -32,7 +33,7 @@ from halfstep.etude.costs import (
     unlike_figure,
 )
 from halfstep.etude.etude_brief import Brief
-from halfstep.etude.etude_line import EtudeLine
+from halfstep.etude.etude_line import EtudeLine, Notice
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_words import bars_in_words
 from halfstep.etude.layouts import LAYOUTS_TRIED, with_phrases
@@ -265,6 +266,49 @@ def _onsets_in(etude: EtudeLine, start: Fraction) -> list[Fraction]:
     return [note.onset - start for note, _ in sounding(etude) if start <= note.onset < end]
 
 
+def not_exact(analysis: Analysis, brief: Brief, notes: Sequence[EtudeNote]) -> tuple[Notice, ...]:
+    """That the figure gives way where it should be exact; of no line with notes that stand."""
+    sounding = [note for note in notes if note.pitch]
+    if brief.pinned or not sounding:
+        return ()
+    starts = {bar.number: start for bar, start in analysis.chart.placed()}
+    exact = sorted(exact_bars(analysis) - {shifted_bar(analysis, brief)})
+    stated, *later = (_figure_moves(analysis, brief, sounding, starts[bar]) for bar in exact)
+    differ = [
+        bar
+        for bar, moves in zip(exact[1:], later, strict=True)
+        if any(moves[onset] != stated[onset] for onset in stated.keys() & moves.keys())
+    ]
+    if not differ:
+        return ()
+    text = (
+        f"the figure is exact in fewer bars than a third: it gives way in {bars_in_words(differ)} "
+        "as well, since no line was found that keeps it there"
+    )
+    return (Notice(0, text),)
+
+
+def _figure_moves(
+    analysis: Analysis, brief: Brief, sounding: Sequence[EtudeNote], start: Fraction
+) -> dict[Fraction, int]:
+    """How many notes of the scale each note of a bar goes up, by its beat in the bar.
+
+    Without the first, and without those that a chord begins with: they may be struck again.
+    """
+    onsets = [note.onset for note in sounding]
+    end = start + analysis.chart.meter.bar_beats
+    within = sounding[bisect_left(onsets, start) : bisect_left(onsets, end)]
+    moves: dict[Fraction, int] = {}
+    for old, new in pairwise(within):
+        chord = analysis.chords[new.chord]
+        if old.pitch and new.pitch and on_grid(chord.span.start) != new.onset:
+            low, high = sorted((old.pitch.midi, new.pitch.midi))
+            classes = chord.scale.pitch_classes
+            count = sum(n % 12 in classes and brief.has(n) for n in range(low + 1, high + 1))
+            moves[new.onset - start] = count if new.pitch.midi == high else -count
+    return moves
+
+
 def between_figures(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     """From one figure to the next, mostly by step."""
     return skipping(slots, midis) if slots[1].motif is None else np.zeros(1)
@@ -325,6 +369,7 @@ STEP = Step(
             Cost(1, lingering, 2.0),
             Cost(1, comes_to_rest, 0.6),
         ),
+        notices=not_exact,
     ),
     rules=(
         HIGH_POINT,
