@@ -386,18 +386,24 @@ PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
 
 
 FOR_PAGES = asked_for(PROJECT["optional-dependencies"]["web"])
+FOR_SERVERS = asked_for(PROJECT["optional-dependencies"]["district"])
 
 
 def test_the_dependencies_are_what_the_program_imports() -> None:
     """What reads a form's files is imported by the library of the pages, not by us."""
     imported = libraries(every_import())
-    assert asked_for(PROJECT["dependencies"]) == imported - FOR_PAGES
+    assert asked_for(PROJECT["dependencies"]) == imported - FOR_PAGES - FOR_SERVERS
     assert imported >= FOR_PAGES - {"python_multipart"}
 
 
 def test_only_the_pages_know_what_serves_them() -> None:
     placed = [each for each in every_import() if each.library in FOR_PAGES]
     assert [str(each) for each in placed if not each.module.startswith("app.web")] == []
+
+
+def test_only_calls_know_who_brings_them() -> None:
+    placed = {each.module for each in every_import() if each.library in FOR_SERVERS}
+    assert placed == {"app.called_work", "school.job_calls"}
 
 
 def test_what_the_tests_import_is_installed_with_them() -> None:

@@ -228,3 +228,11 @@ def take_lock(descriptor: int) -> bool:
     except OSError:
         return False
     return True
+
+
+def wait_for_lock(descriptor: int) -> None:
+    """Lock a file that is open, until it is closed; who holds it is waited for."""
+    if sys.platform == "win32":
+        msvcrt.locking(descriptor, msvcrt.LK_LOCK, 1)
+    else:
+        fcntl.flock(descriptor, fcntl.LOCK_EX)

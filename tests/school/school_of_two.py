@@ -15,9 +15,9 @@ from halfstep.school.students import add_student, new_student
 MONDAY = datetime(2026, 3, 2, 18, 30, tzinfo=UTC)
 
 
-def school_of_two(folder: Path) -> School:
+def school_of_two(folder: Path, address: str = "") -> School:
     """Odile plays alto, Bram trombone."""
-    school = fresh_school(folder)
+    school = School(folder, address) if address else fresh_school(folder)
     with school.writing() as connection:
         add_student(connection, new_student("Odile", INSTRUMENTS["alto-sax"], Level.BEGINNER))
         add_student(connection, new_student("Bram", INSTRUMENTS["trombone"], Level.INTERMEDIATE))

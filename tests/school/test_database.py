@@ -29,10 +29,11 @@ from halfstep.errors import BriefError, StoreError
 from halfstep.school import migrations
 from halfstep.school.consents import Purpose, allowing
 from halfstep.school.data_folder import DATABASE_FILE, VARIABLE, data_folder
-from halfstep.school.database import NEWEST, School
+from halfstep.school.database import School
 from halfstep.school.kept_beliefs import milestones_of
 from halfstep.school.kept_evidence import evidence_of, keep_evidence
 from halfstep.school.retention import LetGo, let_go
+from halfstep.school.schema_version import NEWEST
 from halfstep.school.students import every_student, remove_student
 from halfstep.school.tables import metadata
 

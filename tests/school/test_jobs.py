@@ -191,3 +191,19 @@ def test_a_worker_is_gone_when_it_holds_its_mark_no_longer(tmp_path: Path) -> No
     assert left.exists()
     remove_old_marks(tmp_path, set())
     assert not left.exists()
+
+
+def test_a_worker_of_a_lane_takes_no_other_job(school: School) -> None:
+    """Who waits to be heard does not stand behind sheets."""
+    with school.writing() as connection:
+        sheet = add_job(connection, "hand-out 1", "{}")
+        take = add_job(connection, "sent-take 1", "{}")
+        listening, making = TableQueue("listen"), TableQueue("make")
+        first = listening.take(connection, "ada", lambda _: False)
+        assert first is not None
+        assert first.number == take.number
+        assert listening.take(connection, "bea", lambda _: False) is None
+        second = making.take(connection, "bob", lambda _: False)
+        assert second is not None
+        assert second.number == sheet.number
+        assert listening.take(connection, "cyd", lambda name: name == "bob") is None

@@ -26,6 +26,7 @@ from halfstep.errors import HalfstepError, StoreError
 from halfstep.progression.form import played
 from halfstep.progression.notations.text_reader import read_sheet_text
 from halfstep.school.database import School
+from halfstep.school.job_queue import TableQueue
 from halfstep.school.retention import let_go_in_time
 from halfstep.school.worker_mark import worker_mark
 from halfstep.services.hear_take import HearTake
@@ -44,25 +45,31 @@ PAUSE_S = 2.0
 
 
 def main(arguments: list[str]) -> None:
-    """Do the jobs of a school: its folder, and the name of this worker."""
+    """Do the jobs of a school: its folder, the name of this worker, and whose lane it is."""
+    folder, worker, lane = arguments
     try:
-        _serve(Path(arguments[0]), arguments[1])
+        _serve(Path(folder), worker, lane)
     except HalfstepError as error:
         sys.exit(str(error))
 
 
-def _serve(folder: Path, worker: str) -> None:
+def _serve(folder: Path, worker: str, lane: str) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the process that started this one ends it
     outbox = _own_output()
     gc.set_threshold(RARE_GARBAGE)
     with School(folder) as school, worker_mark(folder, worker):
-        place = Workplace(school, worker, leave=partial(os._exit, 1))
+        place = Workplace(school, worker, TableQueue(lane), leave=partial(os._exit, 1))
         news = Event()
         Thread(target=_listen, args=(sys.stdin.buffer, news, place), daemon=True).start()
         warm_up()
         outbox.write(READY)
         outbox.flush()
-        work(place, news)
+        if school.address:
+            from halfstep.app.called_work import work_when_called
+
+            work_when_called(place, lane, partial(let_go, place))
+        else:
+            work(place, news)
 
 
 def _own_output() -> BinaryIO:

@@ -17,8 +17,9 @@ from typing import Self
 
 from halfstep.errors import StoreError
 from halfstep.school.database import School
+from halfstep.school.job_calls import call_again
 from halfstep.school.job_queue import TableQueue
-from halfstep.school.jobs import JobState, jobs_in_state
+from halfstep.school.jobs import JobState, at_work, jobs_in_state
 from halfstep.school.made_files import sweep_made
 from halfstep.school.worker_mark import new_worker_name, remove_old_marks
 from halfstep.workers import cores
@@ -54,13 +55,15 @@ class JobWorkers:
     school : School
     count : int, optional
         How many; as `usual_workers` says unless said.
+    lane : str, optional
+        Which jobs they do; all unless said.
     """
 
-    def __init__(self, school: School, count: int | None = None) -> None:
+    def __init__(self, school: School, count: int | None = None, lane: str = "") -> None:
         self._school = school
         slots = range(usual_workers() if count is None else count)
         self._over = Event()
-        self._slots = [_Slot(school, self._over) for _ in slots]
+        self._slots = [_Slot(school, self._over, lane) for _ in slots]
 
     def wake(self) -> None:
         """Say that a job was added: they look at once, not only now and then."""
@@ -111,11 +114,11 @@ class JobWorkers:
 class _Slot:
     """A place for one process after another."""
 
-    def __init__(self, school: School, over: Event) -> None:
+    def __init__(self, school: School, over: Event, lane: str) -> None:
         self.process: subprocess.Popen[bytes] | None = None
         self.ready = Event()
         self.thread = Thread(target=self._keep_up, daemon=True)
-        self._school, self._over = school, over
+        self._school, self._over, self._lane = school, over, lane
         self.worker = ""
         self._changing = Lock()
 
@@ -157,7 +160,7 @@ class _Slot:
                 return False
             self.ready.clear()
             try:
-                self.process = process = _started(self._school, self.worker)
+                self.process = process = _started(self._school, self.worker, self._lane)
             except OSError as error:  # for want of memory, perhaps: later
                 print(f"no worker can be started: {error.strerror}", file=sys.stderr)
                 return False
@@ -167,15 +170,23 @@ class _Slot:
             if is_ready:
                 self.ready.set()
             process.stdout.read()
+        self._give_back()
         return is_ready
+
+    def _give_back(self) -> None:
+        """Have what it was at when it ended given to another worker at once."""
+        if self._school.address:  # else the lock that it held says so
+            with suppress(StoreError), self._school.writing() as connection:
+                call_again(connection, at_work(connection, self.worker))
 
 
 def _longer(pause_s: float) -> float:
     return min(max(2 * pause_s, FIRST_PAUSE_S), LONGEST_PAUSE_S)
 
 
-def _started(school: School, worker: str) -> subprocess.Popen[bytes]:
-    return started_beside(PROCESS, str(school.folder.resolve()), worker, stdout=subprocess.PIPE)
+def _started(school: School, worker: str, lane: str) -> subprocess.Popen[bytes]:
+    folder = str(school.folder.resolve())
+    return started_beside(PROCESS, folder, worker, lane, stdout=subprocess.PIPE)
 
 
 def started_beside(module: str, *arguments: str, stdout: int) -> subprocess.Popen[bytes]:

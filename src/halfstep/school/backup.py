@@ -12,19 +12,23 @@ import hashlib
 import json
 import re
 import shutil
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from sqlalchemy import Connection, MetaData, Table, create_engine, select
+from sqlalchemy import Column, Connection, MetaData, Table, create_engine, select
 
 from halfstep.data.documents import JsonForm, json_text, read_document
 from halfstep.errors import BriefError, ReadError, StoreError
 from halfstep.files import DRAFT, file_digest, flush, whole_folder
-from halfstep.school.data_folder import DATABASE_FILE, EARLY_FOLDER
-from halfstep.school.database import NEWEST, School
-from halfstep.school.tables import sent_takes, sheets, takes
+from halfstep.school.copied_tables import copy_rows, is_empty
+from halfstep.school.data_folder import DATABASE_FILE, EARLY_FOLDER, database_address
+from halfstep.school.database import School
+from halfstep.school.growing_files import LOCKS_FOLDER
+from halfstep.school.schema_version import NEWEST
+from halfstep.school.tables import metadata, sent_takes, sheets, takes
 from halfstep.school.worker_mark import WORKERS_FOLDER
 
 FORM = JsonForm("halfstep-backup", "a backup")
@@ -32,7 +36,7 @@ TABLES_FILE = "tables.json"
 SUMS_FILE = "SHA256SUMS"
 KEPT = 7
 """So many copies stand beside each other where nothing else is said."""
-_PASSING = frozenset({WORKERS_FOLDER, EARLY_FOLDER})
+_PASSING = frozenset({WORKERS_FOLDER, LOCKS_FOLDER, EARLY_FOLDER})
 """What is made anew, or means something to running processes alone."""
 _NAME = re.compile(r"\d{4}-\d\d-\d\dT\d\d-\d\d-\d\dZ")
 _SCHEMAS = "alembic_version"
@@ -91,20 +95,33 @@ def back_up(school: School, place: Path, told: Told, *, keep: int = KEPT) -> Bac
     if folder.exists():
         raise BriefError(f"`folder`: {folder} is there already; wait a second")
     with whole_folder(folder) as work:
-        for _ in range(_TRIES):
-            _copy(school, work, told)
-            gone = sorted(_named_files(work / DATABASE_FILE) - _names_below(work))
-            if not gone:
-                break  # else somebody was erased while it was copied: once more, from the rows
-        else:
-            raise StoreError(
-                f"{school.folder}: {gone[0]} is kept and is not there; is the disk well?"
-            )
+        _copy_whole(school, work, told)
         sums = _sums(work, told)
         rows = _write_lists(work, sums)
     folder.chmod(0o700)
     flush(folder, place)
     return Backup(folder, rows, len(sums), _remove_older(place, keep))
+
+
+def _copy_whole(school: School, work: Path, told: Told) -> None:
+    """Copy until each row has its files: meanwhile somebody may be erased.
+
+    Raises
+    ------
+    StoreError
+        When the same file is missing time and again.
+    """
+    missed = Counter[str]()
+    while True:
+        _copy(school, work, told)
+        gone = sorted(_named_files(work / DATABASE_FILE) - _names_below(work))
+        missed.update(gone)
+        if not gone:
+            return
+        if missed[gone[0]] == _TRIES:
+            raise StoreError(
+                f"{school.folder}: {gone[0]} is kept and is not there; is the disk well?"
+            )
 
 
 def _copy(school: School, work: Path, told: Told) -> None:
@@ -278,9 +295,19 @@ def differences(folder: Path, school: School, told: Told) -> tuple[str, ...]:
         changed = tuple(
             f"{table.name} has other rows"
             for table in _tables_in(copy)
-            if _rows_of(copy, table) != _rows_of(connection, table)
+            if _rows_of(copy, _as_kept(table)) != _rows_of(connection, _as_kept(table))
         )
     return (*_differing(before, after, "is not there", "is new", "is another"), *changed)
+
+
+def _as_kept(table: Table) -> Table:
+    """A table in the types that the program reads it in: a server keeps times otherwise."""
+    kept = metadata.tables.get(table.name, table).columns
+    columns = [
+        Column(one.name, kept.get(one.name, one).type, primary_key=one.primary_key)
+        for one in table.columns
+    ]
+    return Table(table.name, MetaData(), *columns)
 
 
 def _differing(
@@ -311,10 +338,29 @@ def restore(folder: Path, data: Path, told: Told) -> tuple[str, ...]:
     if faults:
         more = f", and {len(faults) - 1} more" if len(faults) > 1 else ""
         raise ReadError(f"{folder} is not whole: {faults[0]}{more}")
+    address = database_address()
+    if address:
+        with School(data, address) as school, school.reading() as connection:
+            if not is_empty(connection):
+                raise BriefError(f"{school.name} has something in it; give an empty database")
     with whole_folder(data) as work:
         shutil.copytree(folder, work, dirs_exist_ok=True)
         for name in (TABLES_FILE, SUMS_FILE):
             work.joinpath(name).unlink()
     data.chmod(0o700)
-    with School(data) as school:
+    if address:
+        _move_rows(data, address)
+    with School(data, address) as school:
         return differences(folder, school, told)
+
+
+def _move_rows(data: Path, address: str) -> None:
+    """Bring the rows of a folder's own database to a server."""
+    with (
+        School(data, "") as file,
+        School(data, address) as server,
+        file.reading() as source,
+        server.writing() as target,
+    ):
+        copy_rows(source, target)
+    data.joinpath(DATABASE_FILE).unlink()

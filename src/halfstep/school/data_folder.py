@@ -9,6 +9,8 @@ from halfstep.errors import BriefError
 
 VARIABLE = "HALFSTEP_DATA"
 """Names the folder where none is said."""
+DATABASE_VARIABLE = "HALFSTEP_DATABASE"
+"""Names a database on a server, where several machines share one school."""
 DATABASE_FILE = "school.sqlite3"
 TAKES_FOLDER = "takes"
 RECORDINGS_FOLDER = "recordings"
@@ -36,6 +38,11 @@ def data_folder(typed: str | None = None) -> Path:
     if is_file:
         raise BriefError(f"`data` {folder} is a file; give the name of a folder")
     return folder
+
+
+def database_address() -> str:
+    """Where the database is: an address of a server, or empty for a file in the data folder."""
+    return os.environ.get(DATABASE_VARIABLE, "")
 
 
 def _users_own() -> Path:

@@ -1,9 +1,8 @@
 """How is the database opened, and what holds while something is written?
 
 One transaction is one change: it stands whole or not at all, though the process be killed or the
-disk be full in its midst, and two processes that write wait for each other. What is SQLite's own
-stands here and nowhere else: a log written ahead, waiting instead of failing, foreign keys, and
-bytes of what was removed overwritten.
+disk be full in its midst, and two processes that write wait for each other. Whether the rows lie in
+a file or on a server is known here and to `copied_tables`; nobody else asks.
 """
 
 from __future__ import annotations
@@ -11,53 +10,60 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import Connection
 from sqlalchemy.exc import DBAPIError
 
 from halfstep.errors import StoreError
-from halfstep.school.data_folder import DATABASE_FILE, TAKES_FOLDER
+from halfstep.school.data_folder import TAKES_FOLDER, database_address
+from halfstep.school.file_database import FileDatabase
+from halfstep.school.schema_version import NEWEST, bring_up_to_date, schema_version
+
+if TYPE_CHECKING:
+    from halfstep.school.server_database import ServerDatabase
 
 SchoolConnection = Connection
 """A view of what is kept, or a change of it, for who calls from outside."""
-PATIENCE_MS = 20_000
-"""How long one process waits for another that writes."""
-NEWEST = "terms"
-"""The change of the schema that leads to today's."""
-
-_ON_CONNECT = (
-    f"PRAGMA busy_timeout = {PATIENCE_MS}",
-    "PRAGMA journal_mode = WAL",
-    "PRAGMA synchronous = FULL",
-    "PRAGMA foreign_keys = ON",
-    "PRAGMA secure_delete = ON",
-)
 
 
 class School:
-    """What is kept in one folder.
+    """What is kept in one folder, with its rows in a file there or on a server.
 
     Parameters
     ----------
     folder : Path
         Made if need be.
+    address : str, optional
+        Of a database on a server; empty for a file in the folder; as `database_address` says
+        unless given.
 
     Raises
     ------
     StoreError
         When it cannot be opened, or was made by a newer release.
+    BriefError
+        When the address is none.
+    MissingExtra
+        When what speaks to a server is not installed.
     """
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, address: str | None = None) -> None:
         self.folder = folder
         try:
             folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         except OSError as error:
             raise StoreError(f"cannot make the folder {folder}: {error.strerror}") from None
-        self._engine = _engine(folder / DATABASE_FILE)
+        self.address = database_address() if address is None else address
+        self._database = _database(folder, self.address)
+        self._engine = self._database.engine
         with self._said():
             self._bring_up_to_date()
+
+    @property
+    def name(self) -> str:
+        """What the database is called where something is said of it; no password is in it."""
+        return self._database.name
 
     @property
     def takes_folder(self) -> Path:
@@ -95,16 +101,14 @@ class School:
                 yield writer
 
     def snapshot(self, file: Path) -> None:
-        """Write the database as it stands at this moment into a new file, while others go on.
+        """Write the rows as they stand at this moment into a new file, while others go on.
 
         Raises
         ------
         StoreError
         """
-        with self._said(), self._engine.connect() as connection:
-            dbapi = connection.connection.dbapi_connection
-            assert dbapi is not None
-            dbapi.execute("VACUUM INTO ?", (str(file),))
+        with self._said():
+            self._database.copy_into(file)
 
     def forget_removed(self) -> None:
         """Leave no byte of what was removed in the files of the database.
@@ -114,19 +118,8 @@ class School:
         StoreError
             When another process holds on to it for too long.
         """
-        with self._said(), self._engine.connect() as connection:
-            dbapi = connection.connection.dbapi_connection
-            assert dbapi is not None
-            cursor = dbapi.cursor()
-            cursor.execute("VACUUM")
-            cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-            is_busy, *_ = cursor.fetchone() or (0,)
-            cursor.close()
-        if is_busy:
-            raise StoreError(
-                f"{self.folder}: it is removed, but another program holds on to the database; "
-                "close that and do it again, so that no byte of it stays"
-            )
+        with self._said():
+            self._database.forget_removed()
 
     @contextmanager
     def _said(self) -> Iterator[None]:
@@ -134,90 +127,21 @@ class School:
         try:
             yield
         except DBAPIError as error:
-            raise StoreError(f"{self.folder}: {_fault_words(str(error.orig))}") from None
+            raise StoreError(f"{self.name}: {self._database.words_of(error)}") from None
 
     def _bring_up_to_date(self) -> None:
         """Carry out the changes of the schema that are missing."""
         with self.reading() as connection:
-            version = _version(connection)
+            version = schema_version(connection)
         if version == NEWEST:
             return
         with self.writing() as connection:
-            _demand_known(_version(connection), self.folder)
-            _carry_out(connection)
+            bring_up_to_date(connection, self.name)
 
 
-def _engine(path: Path) -> Engine:
-    engine = create_engine(f"sqlite:///{path}")
+def _database(folder: Path, address: str) -> FileDatabase | ServerDatabase:
+    if not address:
+        return FileDatabase(folder)
+    from halfstep.school.server_database import ServerDatabase
 
-    @event.listens_for(engine, "connect")
-    def prepare(dbapi_connection: Any, _: object) -> None:
-        dbapi_connection.isolation_level = None  # transactions are begun by `begin` below
-        for statement in _ON_CONNECT:
-            dbapi_connection.execute(statement)
-
-    @event.listens_for(engine, "begin")
-    def begin(connection: Connection) -> None:
-        is_writing = connection.get_execution_options().get("is_writing")
-        connection.exec_driver_sql("BEGIN IMMEDIATE" if is_writing else "BEGIN")
-
-    return engine
-
-
-def _version(connection: Connection) -> str | None:
-    """The change of the schema that was carried out last; None before the first."""
-    if not connection.dialect.has_table(connection, "alembic_version"):
-        return None
-    version: str | None = connection.exec_driver_sql(
-        "SELECT version_num FROM alembic_version"
-    ).scalar()
-    return version
-
-
-def _demand_known(version: str | None, folder: Path) -> None:
-    """Refuse a schema of a release to come.
-
-    Raises
-    ------
-    StoreError
-    """
-    from alembic.script import ScriptDirectory
-
-    known = {script.revision for script in ScriptDirectory(_migrations()).walk_revisions()}
-    if version is not None and version not in known:
-        raise StoreError(
-            f"{folder} was made by a newer release of the program; install that one, or give "
-            "`data` another folder"
-        )
-
-
-def _migrations() -> str:
-    from halfstep.school import migrations
-
-    return str(Path(migrations.__file__).parent)
-
-
-def _carry_out(connection: Connection) -> None:
-    """Bring the tables to today's."""
-    from alembic import command
-    from alembic.config import Config
-
-    config = Config()
-    config.set_main_option("script_location", _migrations().replace("%", "%%"))
-    config.attributes["connection"] = connection
-    command.upgrade(config, "head")
-
-
-_FAULTS = {
-    "database or disk is full": "the disk is full; nothing was changed",
-    "disk I/O error": "the disk cannot be read or written; nothing was changed",
-    "attempt to write a readonly database": "it may not be written to; nothing was changed",
-    "unable to open database file": "its database cannot be opened; may you read and write there?",
-    "file is not a database": f"{DATABASE_FILE} is no database of this program; move it away",
-    "database disk image is malformed": f"{DATABASE_FILE} is damaged; put a copy in its place",
-    "database is locked": "another program writes to it without end; close that and try again",
-}
-
-
-def _fault_words(fault: str) -> str:
-    return next((words for part, words in _FAULTS.items() if part in fault), fault)
+    return ServerDatabase(address)

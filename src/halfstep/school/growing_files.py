@@ -13,19 +13,44 @@ from contextlib import contextmanager
 from io import FileIO
 from pathlib import Path
 from threading import Lock
+from zlib import crc32
 
 from halfstep.errors import BriefError, StoreError
-from halfstep.files import flush
+from halfstep.files import flush, wait_for_lock
 
+LOCKS_FOLDER = "locks"
+"""Below the school's folder."""
 _LOCKS = tuple(Lock() for _ in range(64))
-"""A file is written by one thread at a time; two files seldom share a lock."""
+"""A file is written by one at a time; two files seldom share a lock."""
 
 
 @contextmanager
-def alone_with(path: Path) -> Iterator[None]:
-    """Let no other thread of this process write to a file."""
-    with _LOCKS[hash(path) % len(_LOCKS)]:
-        yield
+def alone_with(path: Path, folder: Path) -> Iterator[None]:
+    """Let nobody else write to a file: no thread, no process, no machine that has the folder.
+
+    Parameters
+    ----------
+    path : Path
+    folder : Path
+        The school's.
+
+    Raises
+    ------
+    StoreError
+    """
+    number = crc32(path.name.encode()) % len(_LOCKS)
+    with _LOCKS[number]:
+        try:
+            locks = folder / LOCKS_FOLDER
+            locks.mkdir(mode=0o700, exist_ok=True)
+            descriptor = os.open(locks / f"{number}", os.O_RDWR | os.O_CREAT, 0o600)
+        except OSError as error:
+            raise StoreError(f"the recording cannot be kept: {error.strerror}") from None
+        try:
+            wait_for_lock(descriptor)
+            yield
+        finally:
+            os.close(descriptor)
 
 
 def length_of(path: Path) -> int:

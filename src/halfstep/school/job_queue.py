@@ -13,7 +13,9 @@ from typing import Protocol
 from sqlalchemy import Connection, select, update
 
 from halfstep.errors import StoreError
-from halfstep.school.jobs import Job, JobState, find_job, job_of_row, jobs_in_state
+from halfstep.school.job_calls import call_again
+from halfstep.school.jobs import Job, JobState, at_work, find_job, job_of_row
+from halfstep.school.lanes import in_lane
 from halfstep.school.tables import LONGEST_PHRASE, jobs
 
 STALE_AFTER_S = 60.0
@@ -35,6 +37,9 @@ class JobQueue(Protocol):
     ) -> Job | None:
         """The next job that waits, or whose worker is gone or silent; now this worker's."""
 
+    def take_called(self, connection: Connection, number: int, worker: str) -> Job | None:
+        """A job for which this worker was called; None where there is nothing left to do."""
+
     def beat(self, connection: Connection, job: Job, share: float, phrase: str) -> None:
         """Say that the worker is at it, and how far."""
 
@@ -52,12 +57,22 @@ class JobQueue(Protocol):
 
 
 class TableQueue:
-    """The queue as a table in which one change is made at a time."""
+    """The queue as a table in which one change is made at a time.
+
+    Parameters
+    ----------
+    lane : str, optional
+        Whose jobs are taken; all unless said.
+    """
+
+    def __init__(self, lane: str = "") -> None:
+        self._lane = lane
 
     def is_idle(self, connection: Connection) -> bool:
         """True when nothing waits or runs."""
-        states = (JobState.WAITING, JobState.RUNNING)
-        return connection.scalar(select(jobs.c.id).where(jobs.c.state.in_(states)).limit(1)) is None
+        states = jobs.c.state.in_((JobState.WAITING, JobState.RUNNING))
+        query = select(jobs.c.id).where(states, in_lane(self._lane)).limit(1)
+        return connection.scalar(query) is None
 
     def take(
         self, connection: Connection, worker: str, is_gone: Callable[[str], bool]
@@ -75,19 +90,24 @@ class TableQueue:
         is_gone : callable
             Told the name of a worker: True where it is known to have ended.
         """
-        offered = [*_waiting(connection), *_left(connection, worker, is_gone)]
+        offered = [
+            *_waiting(connection, self._lane),
+            *_left(connection, self._lane, worker, is_gone),
+        ]
         if not offered:
             return None
         number = min(offered, key=lambda job: (job.attempts, job.number)).number
-        now = datetime.now(UTC)
-        change = (
-            update(jobs)
-            .where(jobs.c.id == number)
-            .values(state=JobState.RUNNING, worker=worker, attempts=jobs.c.attempts + 1)
-            .values(progress=0.0, phrase="", started_at=now, heartbeat_at=now)
-        )
-        connection.execute(change)
-        return find_job(connection, number)
+        return _begun(connection, number, worker)
+
+    def take_called(self, connection: Connection, number: int, worker: str) -> Job | None:
+        """A job for which this worker was called, and nobody else is now.
+
+        None where it has ended, or is gone.
+        """
+        open_one = (jobs.c.id == number, jobs.c.state.in_((JobState.WAITING, JobState.RUNNING)))
+        if connection.scalar(select(jobs.c.id).where(*open_one)) is None:
+            return None
+        return _begun(connection, number, worker)
 
     def beat(self, connection: Connection, job: Job, share: float, phrase: str) -> None:
         """Say that the worker is at it, and how far.
@@ -148,23 +168,40 @@ class TableQueue:
 
     def give_back(self, connection: Connection, worker: str) -> None:
         """Have what a worker was at wait again, as if it had not been begun."""
-        at_it = (jobs.c.state == JobState.RUNNING, jobs.c.worker == worker)
+        numbers = at_work(connection, worker)
         again = {"state": JobState.WAITING, "progress": 0.0, "phrase": ""}
-        change = update(jobs).where(*at_it).values(again)
+        change = update(jobs).where(jobs.c.id.in_(numbers)).values(again)
         connection.execute(change.values(attempts=jobs.c.attempts - 1))
+        call_again(connection, numbers)
 
 
-def _waiting(connection: Connection) -> list[Job]:
+def _begun(connection: Connection, number: int, worker: str) -> Job:
+    """A job, now this worker's."""
+    now = datetime.now(UTC)
+    change = (
+        update(jobs)
+        .where(jobs.c.id == number)
+        .values(state=JobState.RUNNING, worker=worker, attempts=jobs.c.attempts + 1)
+        .values(progress=0.0, phrase="", started_at=now, heartbeat_at=now)
+    )
+    connection.execute(change)
+    return find_job(connection, number)
+
+
+def _waiting(connection: Connection, lane: str) -> list[Job]:
     """The first of the jobs that wait."""
     order = (jobs.c.attempts, jobs.c.id)
-    query = select(jobs).where(jobs.c.state == JobState.WAITING).order_by(*order).limit(1)
-    return list(map(job_of_row, connection.execute(query)))
+    query = select(jobs).where(jobs.c.state == JobState.WAITING, in_lane(lane))
+    return list(map(job_of_row, connection.execute(query.order_by(*order).limit(1))))
 
 
-def _left(connection: Connection, taker: str, is_gone: Callable[[str], bool]) -> Iterator[Job]:
+def _left(
+    connection: Connection, lane: str, taker: str, is_gone: Callable[[str], bool]
+) -> Iterator[Job]:
     """Jobs whose workers left them; who takes one is at none."""
     oldest = datetime.now(UTC) - timedelta(seconds=STALE_AFTER_S)
-    for job in jobs_in_state(connection, JobState.RUNNING):
+    query = select(jobs).where(jobs.c.state == JobState.RUNNING, in_lane(lane))
+    for job in map(job_of_row, connection.execute(query.order_by(jobs.c.id))):
         is_silent = job.heartbeat_at is None or job.heartbeat_at < oldest
         if job.worker == taker or is_silent or is_gone(job.worker):
             yield job

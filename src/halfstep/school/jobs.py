@@ -14,6 +14,7 @@ from hashlib import sha256
 from sqlalchemy import Connection, Row, delete, insert, select, update
 
 from halfstep.errors import BriefError, NoSuchThing
+from halfstep.school.job_calls import call_for
 from halfstep.school.students import student_id
 from halfstep.school.tables import LONGEST_BELONGING, jobs
 
@@ -110,6 +111,7 @@ def add_job(
     if row is None:
         connection.execute(insert(jobs), _values(connection, belongs_to, request, student, digest))
         row = connection.execute(same).one()
+        call_for(connection, row.id, belongs_to)
     return job_of_row(row)
 
 
@@ -152,6 +154,12 @@ def jobs_in_state(connection: Connection, *states: JobState) -> tuple[Job, ...]:
     return tuple(map(job_of_row, connection.execute(query)))
 
 
+def at_work(connection: Connection, worker: str) -> tuple[int, ...]:
+    """The numbers of the jobs that a worker is at, or was when it ended."""
+    mine = (jobs.c.state == JobState.RUNNING, jobs.c.worker == worker)
+    return tuple(connection.scalars(select(jobs.c.id).where(*mine)))
+
+
 def every_result(connection: Connection) -> dict[int, str]:
     """What came of all jobs, by number; of those that run, too."""
     rows = connection.execute(select(jobs.c.id, jobs.c.result))
@@ -174,10 +182,12 @@ def begin_again(connection: Connection, number: int) -> Job:
     BriefError
         When there is none.
     """
-    if find_job(connection, number).has_ended:
+    job = find_job(connection, number)
+    if job.has_ended:
         anew = {"state": JobState.WAITING, "progress": 0.0, "phrase": "", "attempts": 0}
         gone = {"trouble": "", "ended_at": None}
         connection.execute(update(jobs).where(jobs.c.id == number).values(**anew, **gone))
+        call_for(connection, number, job.belongs_to)
     return find_job(connection, number)
 
 

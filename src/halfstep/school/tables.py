@@ -48,7 +48,9 @@ class UtcTime(TypeDecorator[datetime]):
     def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
         """The moment as it was stored."""
         del dialect
-        return value.replace(tzinfo=UTC) if value and value.tzinfo is None else value
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
 
 
 metadata = MetaData(
@@ -427,7 +429,7 @@ audit = Table(
     Column("id", Integer, primary_key=True),
     Column("at", UtcTime, nullable=False, index=True),
     Column("account", Integer),
-    Column("deed", String(40), nullable=False),
+    Column("deed", String(80), nullable=False),
     Column("whose", Integer),
     Column("student", Integer),
     Column("detail", String(80)),

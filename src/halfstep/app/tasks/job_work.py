@@ -79,8 +79,23 @@ def work_once(place: Workplace) -> Job | None:
         When the school cannot be read or written; the job is taken again later.
     """
     job = _taken(place)
-    if job is None:
-        return None
+    return None if job is None else _done(place, job)
+
+
+def answer_call(place: Workplace, number: int) -> Job | None:
+    """Do a job for which this worker was called; None where there is nothing left to do.
+
+    Raises
+    ------
+    StoreError
+        When the school cannot be read or written; who called calls again.
+    """
+    with place.school.writing() as connection:
+        job = place.queue.take_called(connection, number, place.worker)
+    return None if job is None else _done(place, job)
+
+
+def _done(place: Workplace, job: Job) -> Job:
     try:
         return _ended(place, job)
     except JobLost:

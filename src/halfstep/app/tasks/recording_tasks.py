@@ -141,7 +141,7 @@ def add(school: School, student: Student, key: str, piece: bytes, *, first: int)
     if recording.take is not None:
         return 0
     path = recording_path(school, recording)
-    with alone_with(path):
+    with alone_with(path, school.folder):
         return add_piece(path, piece, first=first, most=MOST_BYTES)
 
 
@@ -158,7 +158,7 @@ def throw_away(school: School, student: Student, key: str) -> None:
     with school.reading() as connection:
         path = recording_path(school, find_recording(connection, _number(student), key))
     # first alone with the sound, then with the database: as at the end, or one waits for the other
-    with alone_with(path), school.writing() as connection:
+    with alone_with(path, school.folder), school.writing() as connection:
         recording = find_recording(connection, _number(student), key)
         if recording.take is not None:
             raise BriefError("this take was sent; your teacher has it")
@@ -193,7 +193,7 @@ def end(
     with school.reading() as connection:
         recording = find_recording(connection, _number(student), key)
     path = recording_path(school, recording)
-    with alone_with(path):
+    with alone_with(path, school.folder):
         stands = standing(school, student, key)
         if stands.take or stands.length < frames * FRAME_BYTES:
             return stands

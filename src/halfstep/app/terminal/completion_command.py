@@ -75,6 +75,12 @@ def _styles() -> tuple[str, ...]:
     return (*(style.name for style in STYLES), "list")
 
 
+def _queues() -> tuple[str, ...]:
+    from halfstep.school.lanes import LANES
+
+    return tuple(LANES)
+
+
 def _sound_formats() -> tuple[str, ...]:
     from halfstep.render.sound_file import SOUND_FORMATS
 
@@ -182,7 +188,7 @@ _WORDS: dict[str, Callable[[], tuple[str, ...]]] = {
     "size": _film_sizes,
     "student_action": _student_actions, "purpose": _purposes, "word": _verdicts,
     "school_action": _school_actions, "role": _account_roles,
-    "sound_format": _sound_formats,
+    "sound_format": _sound_formats, "queue": _queues,
     "course_action": _course_actions, "unit": _units,
     "step": _steps, "steps": lambda: (*_steps(), "list"), "shell": lambda: tuple(_SCRIPTS),
 }  # fmt: skip

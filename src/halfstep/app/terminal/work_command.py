@@ -23,13 +23,20 @@ def epilog() -> str:
     return wrapped_help(
         "halfstep serve has workers of its own. This is for a server that was started with "
         "--workers 0, or for more of them. A job is done by one worker at a time; one whose worker "
-        "ends or is killed goes to another."
+        "ends or is killed goes to another. On several machines, HALFSTEP_DATABASE names the "
+        "database that they share, and --data the folder."
     )
 
 
 def add_arguments(parser: CommandParser) -> None:
     """The arguments of the command."""
     add_workers(parser)
+    parser.add_argument(
+        "--queue",
+        metavar="NAME",
+        default="",
+        help="only the jobs of one: listen, what students sent; make, all else",
+    )
     add_data(parser)
 
 
@@ -41,11 +48,16 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     from threading import Event
 
     from halfstep.app.job_workers import JobWorkers, usual_workers
+    from halfstep.school.lanes import demand_lane
 
-    count = worker_count(arguments.workers)
+    lane, count = demand_lane(arguments.queue), worker_count(arguments.workers)
     count = usual_workers() if count is None else count
     signal.signal(signal.SIGTERM, signal.default_int_handler)
-    with school_of(arguments) as school, suppress(KeyboardInterrupt), JobWorkers(school, count):
+    with (
+        school_of(arguments) as school,
+        suppress(KeyboardInterrupt),
+        JobWorkers(school, count, lane),
+    ):
         words = "1 worker" if count == 1 else f"{count} workers"
-        print(f"{words} at {school.folder}; Ctrl-C stops", flush=True)
+        print(f"{words} at {school.name}; Ctrl-C stops", flush=True)
         Event().wait()

@@ -67,7 +67,7 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer, nullable=False),
         sa.Column("at", _TIME, nullable=False),
         sa.Column("account", sa.Integer),
-        sa.Column("deed", sa.String(40), nullable=False),
+        sa.Column("deed", sa.String(80), nullable=False),
         sa.Column("whose", sa.Integer),
         sa.PrimaryKeyConstraint("id", name="pk_audit"),
     )

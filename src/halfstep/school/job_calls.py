@@ -1,0 +1,105 @@
+"""How do workers of many machines learn of a job? By a call in the same change as the job.
+
+Where the database is on a server, procrastinate keeps the calls there: it wakes a worker, gives a
+call to one of them at a time, and knows which of them are gone. What a job is, how far it is and
+how it ended stands in our own table, as in a file; a call has nothing but the job's number. In a
+file there are no calls: `TableQueue` looks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import UTC, datetime, timedelta
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Connection, and_, or_, select
+
+from halfstep.school.lanes import lane_of
+from halfstep.school.tables import jobs
+
+if TYPE_CHECKING:
+    from procrastinate import App
+
+CALL = "do-job"
+"""What a call asks for."""
+
+OVERLOOKED_AFTER = timedelta(seconds=60)
+
+
+def has_calls(connection: Connection) -> bool:
+    """True where the database is on a server."""
+    return connection.dialect.name == "postgresql"
+
+
+def call_for(connection: Connection, number: int, belongs_to: str) -> None:
+    """Have a worker do a job, once the change stands; nothing where workers look by themselves."""
+    if has_calls(connection):
+        caller().configure_task(
+            CALL,
+            lock=lock_of(number),
+            queue=lane_of(belongs_to),
+            connection=_driver(connection),
+        ).defer(number=number)
+
+
+def call_again(connection: Connection, numbers: Iterable[int]) -> None:
+    """Give jobs whose worker is gone to the next worker at once."""
+    if not has_calls(connection):
+        return
+    for number in numbers:
+        connection.exec_driver_sql(
+            "SELECT procrastinate_retry_job_v2(id, now(), NULL, NULL, NULL) "
+            "FROM procrastinate_jobs WHERE lock = %(lock)s AND status = 'doing'",
+            {"lock": lock_of(number)},
+        )
+
+
+def call_for_overlooked(connection: Connection) -> int:
+    """Call for jobs that nobody calls for any more; how many there were.
+
+    There are none unless calls were lost: by a copy that was given back, by hand, or by a fault.
+    """
+    oldest = datetime.now(UTC) - OVERLOOKED_AFTER
+    is_silent = or_(jobs.c.heartbeat_at.is_(None), jobs.c.heartbeat_at < oldest)
+    waits = and_(jobs.c.state == "waiting", jobs.c.added_at < oldest)
+    runs = and_(jobs.c.state == "running", is_silent)
+    left = connection.execute(select(jobs.c.id, jobs.c.belongs_to).where(or_(waits, runs))).all()
+    if not left:
+        return 0
+    called = set(
+        connection.exec_driver_sql(
+            "SELECT lock FROM procrastinate_jobs WHERE status IN ('todo', 'doing')"
+        ).scalars()
+    )
+    overlooked = [row for row in left if lock_of(row.id) not in called]
+    for row in overlooked:
+        call_for(connection, row.id, row.belongs_to)
+    return len(overlooked)
+
+
+def lock_of(number: int) -> str:
+    """What two calls for one job have in common: one of them is answered at a time."""
+    return f"job {number}"
+
+
+def prepare_calls(connection: Connection) -> None:
+    """Make what calls are kept in, where it is not there yet."""
+    if not has_calls(connection) or connection.dialect.has_table(connection, "procrastinate_jobs"):
+        return
+    from procrastinate.schema import SchemaManager
+
+    with _driver(connection).cursor() as cursor:
+        cursor.execute(SchemaManager.get_schema())
+
+
+@cache
+def caller() -> App:
+    """Who calls, on the connection of a change."""
+    from procrastinate import App, SyncPsycopgConnector
+
+    return App(connector=SyncPsycopgConnector())
+
+
+def _driver(connection: Connection) -> Any:
+    return connection.connection.driver_connection

@@ -1,0 +1,44 @@
+"""Which jobs wait behind which? A student who waits to be heard does not stand behind sheets."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from sqlalchemy import ColumnElement, true
+
+from halfstep.errors import BriefError
+from halfstep.school.tables import jobs
+
+LISTEN, MAKE = "listen", "make"
+LANES: Mapping[str, str] = {
+    LISTEN: "hear what students sent",
+    MAKE: "make sheets and all else",
+}
+"""Their names, and what is done in them."""
+_HEARD = "sent-take"
+"""The first word of what a job of hearing belongs to."""
+
+
+def lane_of(belongs_to: str) -> str:
+    """The lane of a job, by what it belongs to."""
+    return LISTEN if belongs_to.partition(" ")[0] == _HEARD else MAKE
+
+
+def in_lane(lane: str) -> ColumnElement[bool]:
+    """Asks for the jobs of a lane; of all where it is empty."""
+    if not lane:
+        return true()
+    heard = jobs.c.belongs_to.startswith(f"{_HEARD} ")
+    return heard if lane == LISTEN else ~heard
+
+
+def demand_lane(lane: str) -> str:
+    """A lane's name, or none.
+
+    Raises
+    ------
+    BriefError
+    """
+    if lane and lane not in LANES:
+        raise BriefError(f"`queue` {lane!r}: give one of {', '.join(LANES)}, or none for all")
+    return lane
