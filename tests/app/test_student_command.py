@@ -135,3 +135,17 @@ def test_what_is_allowed_is_written_down_and_shown(student: Command) -> None:
         2,
         "halfstep: --purpose 'flying': give one of recording, hearing, sharing, keeping\n",
     )
+
+
+def test_no_take_is_kept_of_who_may_not_be_recorded(
+    student: Command, command: Command, home: Path
+) -> None:
+    (home / "take.wav").write_bytes(b"RIFF")
+    student("add", "Odile", "--for", "flute")
+    student("under-age", "Odile")
+    ran = command("feedback", "take.wav", "--student", "Odile", "--chart", "| C |")
+    assert ran.status == 2
+    assert (
+        "recording is not allowed for this player, so nothing was kept; a guardian may" in ran.err
+    )
+    assert not list((home / "data").rglob("*.wav"))

@@ -21,6 +21,7 @@ from halfstep.school.consents import (
     consent_state,
     demand_allowed,
     is_allowed,
+    is_under_age,
     keep_consent,
     mark_under_age,
     said_now,
@@ -33,7 +34,7 @@ YES, NO = True, False
 
 
 @pytest.mark.parametrize(
-    ("purpose", "is_under_age", "said", "counts"),
+    ("purpose", "is_young", "said", "counts"),
     [
         (Purpose.RECORDING, False, None, YES),
         (Purpose.HEARING, False, None, YES),
@@ -49,10 +50,10 @@ YES, NO = True, False
     ],
 )
 def test_a_no_counts_whoever_said_it_and_a_yes_of_who_decides(
-    purpose: Purpose, is_under_age: bool, said: tuple[Giver, bool] | None, counts: bool
+    purpose: Purpose, is_young: bool, said: tuple[Giver, bool] | None, counts: bool
 ) -> None:
     last = said and (said[1], said[0])
-    assert is_allowed(purpose, is_under_age=is_under_age, last=last) is counts
+    assert is_allowed(purpose, is_under_age=is_young, last=last) is counts
 
 
 def test_the_last_word_of_a_purpose_counts_and_the_others_are_kept(tmp_path: Path) -> None:
@@ -70,6 +71,16 @@ def test_the_last_word_of_a_purpose_counts_and_the_others_are_kept(tmp_path: Pat
         demand_allowed(connection, 1, Purpose.RECORDING)
         with pytest.raises(NotAllowed, match=r"not allowed to hear .*; a guardian may allow it"):
             demand_allowed(connection, 1, Purpose.HEARING)
+
+
+def test_one_mark_goes_and_the_other_stays_and_it_is_said_who_may_allow(tmp_path: Path) -> None:
+    with school_of_two(tmp_path) as school, school.writing() as connection:
+        for student, is_so in ((1, YES), (2, YES), (2, YES), (1, NO)):
+            mark_under_age(connection, student, is_so=is_so)
+        assert [is_under_age(connection, student) for student in (1, 2)] == [NO, YES]
+        keep_consent(connection, 1, said_now(Purpose.RECORDING, Giver.PLAYER, is_given=NO))
+        with pytest.raises(NotAllowed, match="nothing was kept; the player may allow it again"):
+            demand_allowed(connection, 1, Purpose.RECORDING)
 
 
 def test_what_was_said_leaves_with_the_player_and_goes_with_the_player(tmp_path: Path) -> None:

@@ -89,6 +89,8 @@ def test_a_recording_goes_first_and_what_was_said_of_it_later(
     assert SOUND not in raw(school.folder)
     with school.reading() as connection:
         kept = find_sent_take(connection, take.number)
+        end = kept_terms(connection).feedback_end(take.sent_at)
+    assert end == take.sent_at + timedelta(days=1096)
     assert (kept.has_recording, kept.words) == (False, SAID)
     assert let_go(school, after(180)) == LetGo()
     assert let_go(school, after(1096)) == LetGo(takes=1)

@@ -152,10 +152,11 @@ def let_go(school: School, now: datetime | None = None) -> LetGo:
             terms = kept_terms(connection)
             gone = _drop_takes(school, connection, _past_feedback(terms, moment))
             silenced = _drop_recordings(connection, _past_recording(connection, terms, moment))
-            sweep(school, connection)
         taken, recordings = taken + gone, recordings + silenced
         if max(gone, silenced) < MOST_AT_ONCE:
             break
+    with school.reading() as connection:  # looking through all files, nobody waits
+        sweep(school, connection)
     went = LetGo(recordings, taken, _erase_leavers(school, moment - terms.leaver))
     with school.writing() as connection:
         sweep_old_recordings(school, connection)
