@@ -5,10 +5,12 @@ Common practice, no source.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise, product
 
 import pytest
+from briefs_over_charts import brief_over
 from etude_charts import INVENTED, analysis_named, chart_with
 from hypothesis import given, reject, settings
 from hypothesis import strategies as st
@@ -18,6 +20,7 @@ from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_writer import write_etude
 from halfstep.etude.palette import chord_palettes
 from halfstep.etude.played_back import calls_that_fit, fitting_classes
+from halfstep.etude.rules import FIFTH
 from halfstep.etude.steps import find_step
 from halfstep.etude.steps.rhythm import one_note
 from halfstep.etude.written_etude import Etude
@@ -86,9 +89,10 @@ def test_one_note_moves_only_where_a_chord_begins(name: str, brief: Brief) -> No
     assert not any(avoided(etude, note) for note in etude.notes if note.pitch)
 
 
-def fewest_moves(rooms: list[list[int]]) -> int:
-    """Moves that one note must make at least, by trying every way through these rooms."""
-    return min(sum(old != new for old, new in pairwise(way)) for way in product(*rooms))
+def leaps_and_moves(way: Sequence[int]) -> tuple[int, int]:
+    """How often one note leaps further than a fifth, and how often it moves at all."""
+    moves = [abs(new - old) for old, new in pairwise(way) if old != new]
+    return sum(move > FIFTH for move in moves), len(moves)
 
 
 @given(
@@ -115,8 +119,15 @@ def test_one_note_moves_as_seldom_as_can_be(symbols: list[str], known: frozenset
     if not all((here.core[list(known)]).any() for here in found):
         reject()  # refused before a note is chosen
     path = one_note(chord_palettes(analysis, asked), RandomStream(1))
-    moves = sum(old != new for old, new in pairwise(path.values()))
-    assert moves == fewest_moves(rooms)
+    assert leaps_and_moves([*path.values()]) == min(map(leaps_and_moves, product(*rooms)))
+
+
+def test_one_note_comes_back_by_steps_where_the_chords_climb_by_thirds() -> None:
+    form = "| Cmaj7 Eb7 | Abmaj7 B7 | Emaj7 G7 | Cmaj7 "
+    request = brief_over(f"{form * 8}|", instrument="alto-sax")
+    line = write_etude(find_step(RHYTHM), request.analysis, request.brief)
+    midis = [note.pitch.midi for note in line.notes if note.pitch]
+    assert leaps_and_moves(midis)[0] == 0
 
 
 @pytest.mark.slow

@@ -18,7 +18,7 @@ from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_words import degree_word
 from halfstep.etude.layouts import every_bar, in_rhythm, tried_again
 from halfstep.etude.palette import Flags, Midis, Palette
-from halfstep.etude.rules import IN_SCALE, LocalRule
+from halfstep.etude.rules import FIFTH, IN_SCALE, LocalRule
 from halfstep.etude.sentences import EXAMPLES, PartLine, breaths
 from halfstep.etude.slots import Slot
 from halfstep.etude.step import NoteByNote, Step
@@ -28,6 +28,9 @@ from halfstep.wording import joined_by_and
 
 NEW_NOTE = 6.0
 """What another note costs a one-note solo, beside a chord tone's nothing."""
+LEAP = 1000.0
+"""For a leap larger than a fifth, which would have to turn back at once: the note stays. Where the
+chords climb by thirds, the way back down is one of several steps."""
 NO_CHORD_TONE = 0.5
 """What a bar of a note that is in the scale but not in the chord costs."""
 
@@ -57,6 +60,7 @@ def one_note(palettes: Sequence[Palette | None], rng: RandomStream) -> dict[int,
     costs = [_alone(palette, grid, middle, last=palette is sounding[-1]) for palette in sounding]
     distance = np.abs(grid[:, None] - grid[None, :])
     move = np.where(distance == 0, 0.0, NEW_NOTE + 0.3 * distance)
+    move += np.where(distance > FIFTH, LEAP, 0.0)
     best, came_from = costs[0], []
     for cost in costs[1:]:
         reach = best[:, None] + move
