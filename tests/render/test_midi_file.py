@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 
 from halfstep.meter import Meter
 from halfstep.pitch import name_at
-from halfstep.played import PlayedNote, PlayedPart
+from halfstep.played import Bend, PlayedNote, PlayedPart
 from halfstep.render.midi_file import TICKS_A_BEAT, midi_bytes
 
 
@@ -214,6 +214,32 @@ def test_mido_reads_the_notes_back() -> None:
     assert notes_of(file.tracks[1]) == [
         (0, 240, 60, 80), (240, 480, 60, 80), (480, 1200, 64, 80), (1440, 1920, 67, 80),
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("bend", "first_s", "wheel"),
+    [(Bend.SCOOP, 0.5, [-887, 0]), (Bend.FALL, 1.2, [0, -3413, 0])],
+)
+def test_a_scoop_and_a_fall_turn_the_wheel_and_it_is_back_at_the_next_note(
+    bend: Bend, first_s: float, wheel: list[int]
+) -> None:
+    """130 and 500 cents of twelve semitones, which are 8192 steps; at 120 quarters a minute."""
+    plain = PlayedNote(Fraction(0), Fraction(1), 60, 80)
+    bent = PlayedNote(Fraction(1), Fraction(2), 62, 80, bend=bend)
+    after = PlayedNote(Fraction(4), Fraction(1), 64, 80)
+    track = read(written(PlayedPart("line", 65, percussion=False, notes=(plain, bent, after))))
+    ticks, turns = 0, []
+    for message in track.tracks[1]:
+        ticks += message.time
+        if message.type == "pitchwheel":
+            turns.append((ticks, message.pitch))
+    pitches = [pitch for _, pitch in turns]
+    assert turns[0][0] == first_s * 2 * TICKS_A_BEAT
+    assert [pitches[0], *pitches[8:]] == wheel
+    assert turns[-1] == ((4 * TICKS_A_BEAT if bend is Bend.FALL else turns[8][0]), 0)
+    ranges = [m.value for m in track.tracks[1] if m.type == "control_change" and m.control == 6]
+    assert ranges == [12]
+    assert "pitchwheel" not in {message.type for message in read(written(LINE)).tracks[1]}
 
 
 @pytest.mark.slow

@@ -11,8 +11,11 @@ Conventions
 - A swing moves what lies inside a quarter, as it does in the sound (`halfstep.meter.Clock`);
   without one eighths are straight, as written. What a note is late or longer by goes to its
   ticks, but none before tick 0. Names are UTF-8.
+- A scoop and a fall are turns of the pitch wheel (`halfstep.render.bent_pitch`), which goes an octave
+  either way on such a part.
 
-Source: Standard MIDI Files 1.0; General MIDI level 1 for the tenth channel.
+Sources: Standard MIDI Files 1.0; General MIDI level 1 for the tenth channel; MIDI 1.0, registered
+parameter number 0, for the range of the wheel.
 """
 
 from __future__ import annotations
@@ -25,7 +28,8 @@ from typing import TYPE_CHECKING, Any
 
 from halfstep.meter import Clock, Meter, clock_for
 from halfstep.pitch import name_at
-from halfstep.played import PlayedNote, PlayedPart
+from halfstep.played import Bend, PlayedNote, PlayedPart
+from halfstep.render.bent_pitch import bend_curve
 
 if TYPE_CHECKING:
     import mido
@@ -37,7 +41,10 @@ _CHANNELS = 16
 _CLOCKS_A_BEAT = 24
 _MICROSECONDS_A_MINUTE = 60e6
 _MINOR_FIFTHS = 3  # from a major key up to its relative minor
-_ENDS_FIRST = {"note_off": 0, "note_on": 1}
+_ENDS_FIRST = {"note_off": 0, "pitchwheel": 1, "note_on": 2}
+_BENT_SEMITONES = 12
+"""How far the pitch wheel goes on a part that bends notes, to both sides."""
+_WHEEL = 8192
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +58,10 @@ class _Event:
     def order(self) -> tuple[int, ...]:
         """Where it stands in its track: at one tick ends come before beginnings."""
         message = self.message
-        return self.tick, _ENDS_FIRST[message.type], message.note, message.velocity
+        place = self.tick, _ENDS_FIRST[message.type]
+        if message.type == "pitchwheel":  # in the order that they were made in
+            return place
+        return *place, message.note, message.velocity
 
 
 def midi_bytes(
@@ -151,23 +161,68 @@ def _part_track(part: PlayedPart, channel: int, clock: Clock) -> Any:
     track = mido.MidiTrack([_named(part.name)])
     if not part.percussion or part.program:  # a standard kit needs no word
         track.append(mido.Message("program_change", channel=channel, program=part.program))
-    notes = (note for note in part.notes if note.onset >= 0)
-    track += _after_each_other(
-        event for note in notes for event in _note_events(note, channel, clock)
-    )
+    notes = [note for note in part.notes if note.onset >= 0]
+    events = [event for note in notes for event in _note_events(note, channel, clock)]
+    if any(note.bend for note in notes):
+        track += _wheel_range(channel)
+        for note, after in zip(notes, [*notes[1:], None], strict=True):
+            events += _bend_events(note, after, channel, clock)
+    track += _after_each_other(events)
     return track
 
 
 def _note_events(note: PlayedNote, channel: int, clock: Clock) -> Iterator[_Event]:
-    """A note's beginning and its end, one tick later at least."""
+    """A note's beginning and its end."""
     import mido
 
-    start = _tick(note.onset, clock, note.late_s)
-    end_late_s = note.late_s + note.longer_s
-    end = max(start + 1, _tick(note.onset + note.beats, clock, end_late_s))
+    start, end = _ends(note, clock)
     key = {"channel": channel, "note": note.midi}
     yield _Event(start, mido.Message("note_on", velocity=note.velocity, **key))
     yield _Event(end, mido.Message("note_off", velocity=0, **key))
+
+
+def _bend_events(
+    note: PlayedNote, after: PlayedNote | None, channel: int, clock: Clock
+) -> Iterator[_Event]:
+    """The pitch wheel of a note that is scooped into or falls off.
+
+    After a fall it is back in the middle where the next note begins, so that nobody hears it.
+    """
+    import mido
+
+    if note.bend is None:
+        return
+    start, end = _ends(note, clock)
+    ticks_a_second = TICKS_A_BEAT / clock.beat_s
+    for at_s, cents in bend_curve(note.bend, (end - start) / ticks_a_second):
+        pitch = round(cents / (100 * _BENT_SEMITONES) * _WHEEL)
+        tick = min(end, start + round(at_s * ticks_a_second))
+        yield _Event(tick, mido.Message("pitchwheel", channel=channel, pitch=pitch))
+    if note.bend is Bend.FALL:
+        back = _ends(after, clock)[0] if after else end + TICKS_A_BEAT
+        yield _Event(max(end, back), mido.Message("pitchwheel", channel=channel, pitch=0))
+
+
+def _wheel_range(channel: int) -> Iterator[mido.Message]:
+    """How far the pitch wheel goes: registered parameter 0, and none after it."""
+    import mido
+
+    for control, value in (
+        (101, 0),
+        (100, 0),
+        (6, _BENT_SEMITONES),
+        (38, 0),
+        (101, 127),
+        (100, 127),
+    ):
+        yield mido.Message("control_change", channel=channel, control=control, value=value)
+
+
+def _ends(note: PlayedNote, clock: Clock) -> tuple[int, int]:
+    """The ticks on which a note begins and ends, one tick later at least."""
+    start = _tick(note.onset, clock, note.late_s)
+    end_late_s = note.late_s + note.longer_s
+    return start, max(start + 1, _tick(note.onset + note.beats, clock, end_late_s))
 
 
 def _tick(beat: Fraction, clock: Clock, late_s: float) -> int:
