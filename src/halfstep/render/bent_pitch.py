@@ -12,7 +12,8 @@ from halfstep.played import Bend
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    Sound = Floats = npt.NDArray[Any]
+    Sound = npt.NDArray[Any]
+    Floats = npt.NDArray[Any]
 
 SCOOP_CENTS, SCOOP_S = -130.0, 0.13
 """How far below it a scoop begins, and how long it takes."""
@@ -68,9 +69,9 @@ def bend_shares(bend: Bend, frames: Floats, held: int, frame_rate: int) -> Float
     import numpy as np
 
     if bend is Bend.SCOOP:
-        return np.maximum(0.0, 1.0 - frames / (SCOOP_S * frame_rate))
+        return np.asarray(np.maximum(0.0, 1.0 - frames / (SCOOP_S * frame_rate)))
     length = max(1.0, min(FALL_S * frame_rate, _FALL_SHARE * held))
-    return np.clip((frames - held + length) / length, 0.0, 2.0)
+    return np.asarray(np.clip((frames - held + length) / length, 0.0, 2.0))
 
 
 def bend_curve(bend: Bend, held_s: float) -> list[tuple[float, float]]:

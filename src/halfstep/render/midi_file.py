@@ -11,8 +11,8 @@ Conventions
 - A swing moves what lies inside a quarter, as it does in the sound (`halfstep.meter.Clock`);
   without one eighths are straight, as written. What a note is late or longer by goes to its
   ticks, but none before tick 0. Names are UTF-8.
-- A scoop and a fall are turns of the pitch wheel (`halfstep.render.bent_pitch`), which goes an octave
-  either way on such a part.
+- A scoop and a fall are turns of the pitch wheel (`halfstep.render.bent_pitch`), which goes an
+  octave either way on such a part.
 
 Sources: Standard MIDI Files 1.0; General MIDI level 1 for the tenth channel; MIDI 1.0, registered
 parameter number 0, for the range of the wheel.
