@@ -52,9 +52,7 @@ NAMES = ("intervals", "density", "range", "syncopation", "chromatics", "fingerin
 TOLERANCE = 0.1
 """How far a step may fall below the one before: two seeds do not tell less apart."""
 APART = {
-    "echo": "by ear, and before theory: half of the bars are the player's",
     "question": "by ear, and before theory: half of the bars are the player's",
-    "root-third": "before theory: two notes of each chord, in any rhythm",
     "guide-tones": "long notes by design: what is new is to hear where they lead",
     "cells": "even eighths with a leap in each, for beginners as well: no easier than what follows",
     "motif": "one figure of a few notes in every bar: what is hard is to keep it",

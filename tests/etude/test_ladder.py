@@ -31,8 +31,8 @@ def figures(ladder: ModuleType, line: str) -> dict[str, float]:
 
 @pytest.mark.slow
 def test_no_step_is_easier_than_the_one_before_unless_it_stands_apart(ladder: ModuleType) -> None:
-    """Alto saxophone, one seed over two charts; the bench has eight, and two seeds."""
-    table = ladder.difficulties(titles=TITLES, seeds=(0,))
+    """Alto saxophone over two charts; the bench has eight."""
+    table = ladder.difficulties(titles=TITLES)
     sums = {step.name: [sum(row) for row in rows] for step, rows in table}
     assert ladder.falls(sums) == {}
     assert set(ladder.easier_levels(sums)) <= set(ladder.APART)
@@ -41,7 +41,7 @@ def test_no_step_is_easier_than_the_one_before_unless_it_stands_apart(ladder: Mo
 def test_few_steps_stand_apart_each_with_its_reason(ladder: ModuleType) -> None:
     names = [step.name for step in STEPS]
     assert set(ladder.APART) < set(names)
-    assert len(ladder.APART) < len(names) / 2
+    assert len(ladder.APART) < len(names) / 3
     assert all(len(reason.split()) > 4 for reason in ladder.APART.values())
 
 

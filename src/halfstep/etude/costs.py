@@ -22,8 +22,10 @@ TEMPERATURE = 0.35
 """In units of cost: how far a sampled line may lie from the best one."""
 CONTOUR_WEIGHT = 0.35
 """What a fourth away from the height that is aimed at costs."""
-NEAR_MIDDLE = 0.1
-"""The same in the steps before theory, so that they stay where a player is at home."""
+CONTOUR_REACH = 0.6
+"""How far the contour goes from the middle of the range, as a share of half of it."""
+NEAR_MIDDLE, NEAR_REACH = 0.35, 0.2
+"""Both in the steps before theory, so that they stay where a player is at home."""
 # semitones:            0    1    2    3    4    5    6    7    8    9   10   11   12
 _STEPWISE = np.array([3.0, 0.0, 0.0, 0.5, 0.7, 1.5, 2.5, 1.9, 2.9, 3.0, 4.0, 4.5, 4.0])
 _SKIPPING = np.array([3.0, 0.0, 0.0, 0.4, 0.6, 0.7, 2.5, 1.0, 2.0, 2.2, 4.0, 4.5, 4.0])

@@ -17,7 +17,7 @@ import numpy as np
 from halfstep.etude.blocked import Blocked
 from halfstep.etude.chart_number import chart_number
 from halfstep.etude.cost_tables import CostTables
-from halfstep.etude.costs import TEMPERATURE
+from halfstep.etude.costs import CONTOUR_REACH, TEMPERATURE
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.high_point import high_points
 from halfstep.etude.kept_bars import slots_with_pins
@@ -75,7 +75,9 @@ def search_notes(
     for barrier in dict.fromkeys((brief.barrier, None)):
         try:
             made = (
-                with_contour(slots_with_pins(slots, analysis, brief, palettes), brief, rng)
+                with_contour(
+                    slots_with_pins(slots, analysis, brief, palettes), brief, rng, writing.reach
+                )
                 for slots in writing.layouts(analysis, brief, palettes, rng, priors)
             )
             layouts = (with_barrier(slots, barrier) for slots in made)
@@ -85,16 +87,18 @@ def search_notes(
     raise blocked
 
 
-def with_contour(slots: Sequence[Slot], brief: Brief, rng: RandomStream) -> list[Slot]:
+def with_contour(
+    slots: Sequence[Slot], brief: Brief, rng: RandomStream, reach: float = CONTOUR_REACH
+) -> list[Slot]:
     """Give every slot a height to aim at: slow waves, the highest crest past the middle."""
     low, high = brief.concert_low, brief.concert_high
-    middle, reach = (low + high) / 2, min(high - low, 24) / 2 * 0.6
+    middle, wave = (low + high) / 2, min(high - low, 24) / 2 * reach
     waves = rng.uniform(0.6, 1.4) * len(slots) / 32
     peak = rng.uniform(0.55, 0.8)
     places = np.arange(len(slots)) / max(1, len(slots) - 1)
     near_peak = np.cos((places - peak) * np.pi / 2 / max(peak, 1 - peak))
     crests = np.cos(2 * np.pi * waves * (places - peak)) * (0.4 + 0.4 * near_peak)
-    heights = middle + reach * (crests + 0.6 * near_peak - 0.3)
+    heights = middle + wave * (crests + 0.6 * near_peak - 0.3)
     return [s._replace(target=s.target or float(h)) for s, h in zip(slots, heights, strict=True)]
 
 

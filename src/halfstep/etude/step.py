@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from zlib import crc32
 
 from halfstep.etude.articulation import Articulation
-from halfstep.etude.costs import CONTOUR_WEIGHT, Cost
+from halfstep.etude.costs import CONTOUR_REACH, CONTOUR_WEIGHT, Cost
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import Notice
 from halfstep.etude.etude_notes import EtudeNote
@@ -64,6 +64,8 @@ class NoteByNote(NamedTuple):
         lines alike.
     contour : float
         What it counts to be away from the height that the contour leads to.
+    reach : float
+        How far the contour goes from the middle of the range, as a share of half of it.
     notices : NoticesOf
     """
 
@@ -72,6 +74,7 @@ class NoteByNote(NamedTuple):
     redrawn: bool = True
     wishes: bool = True
     contour: float = CONTOUR_WEIGHT
+    reach: float = CONTOUR_REACH
     notices: NoticesOf = no_notices
 
 

@@ -7,7 +7,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from halfstep.etude.costs import NEAR_MIDDLE, Cost, leaping_twice, returning, skipping, tells
+from halfstep.etude.costs import (
+    NEAR_MIDDLE,
+    NEAR_REACH,
+    Cost,
+    leaping_twice,
+    returning,
+    skipping,
+    tells,
+)
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.layouts import in_rhythm, tried_again
 from halfstep.etude.palette import Palette
@@ -59,6 +67,7 @@ STEP = Step(
             Cost(3, leaping_twice, 0.8),
         ),
         contour=NEAR_MIDDLE,
+        reach=NEAR_REACH,
         notices=echo_notices(calls_that_fit),
     ),
     rules=(

@@ -14,6 +14,7 @@ import numpy as np
 from halfstep.etude.calls import ASKS, CALL_BARS, asks, call_bars, off_root
 from halfstep.etude.costs import (
     NEAR_MIDDLE,
+    NEAR_REACH,
     Cost,
     new_note_first,
     pauses,
@@ -121,6 +122,7 @@ STEP = Step(
             Cost(1, clashes_back, 30.0),  # far above all else
         ),
         contour=NEAR_MIDDLE,
+        reach=NEAR_REACH,
         notices=echo_notices(asked_bars),
     ),
     rules=(

@@ -11,6 +11,7 @@ import numpy as np
 
 from halfstep.etude.costs import (
     NEAR_MIDDLE,
+    NEAR_REACH,
     Cost,
     beyond_fifth,
     comes_to_rest,
@@ -63,6 +64,7 @@ STEP = Step(
             Cost(3, returning, 0.4),
         ),
         contour=NEAR_MIDDLE,
+        reach=NEAR_REACH,
     ),
     rules=(IN_SCALE, LocalRule("only the root and the third", 1, root_or_third)),
     sentences=(third_to_third, thirds, breaths),
