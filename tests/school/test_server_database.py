@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime, timedelta
 from itertools import count
 from pathlib import Path
 
@@ -20,7 +21,15 @@ from halfstep.errors import BriefError, StoreError
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.school.backup import back_up, restore
-from halfstep.school.classes import add_class, every_class
+from halfstep.school.classes import add_class, every_class, join_class, put_class_away
+from halfstep.school.consents import (
+    Giver,
+    Purpose,
+    allowing,
+    keep_consent,
+    mark_under_age,
+    said_now,
+)
 from halfstep.school.data_folder import DATABASE_FILE, DATABASE_VARIABLE
 from halfstep.school.database import School
 from halfstep.school.job_calls import call_for_overlooked
@@ -28,7 +37,9 @@ from halfstep.school.job_queue import TableQueue
 from halfstep.school.jobs import JobState, add_job, begin_again, find_job
 from halfstep.school.kept_evidence import evidence_of, keep_evidence
 from halfstep.school.leaving import erase_student
-from halfstep.school.students import add_student, every_student, new_student
+from halfstep.school.retention import LetGo, let_go, let_go_in_time
+from halfstep.school.sent_takes import keep_sent_take, store_recording
+from halfstep.school.students import add_student, every_student, new_student, student_id
 from halfstep.school.tables import metadata
 from halfstep.services.read_chart import ReadChart
 from halfstep.services.stored_requests import request_text
@@ -212,3 +223,30 @@ def test_what_cannot_be_reached_is_one_line_without_a_password(
         School(tmp_path, address)
     assert "secret" not in str(caught.value)
     assert "\n" not in str(caught.value)
+
+
+def test_what_is_allowed_counts_and_what_is_past_its_time_goes(
+    school: School, tmp_path: Path
+) -> None:
+    recording = tmp_path / "take.wav"
+    recording.write_bytes(b"RIFF")
+    now = datetime.now(UTC)
+    with school.writing() as connection:
+        add_student(connection, new_student("Odile", INSTRUMENTS["flute"], Level.BEGINNER))
+        room = add_class(connection, "Room Twelve").number
+        join_class(connection, room, "Odile")
+        number = student_id(connection, "Odile")
+        mark_under_age(connection, number, is_so=True)
+        for giver, is_given in ((Giver.GUARDIAN, True), (Giver.PLAYER, False)):
+            said = said_now(Purpose.HEARING, giver, is_given=is_given)
+            keep_consent(connection, number, said)
+            assert (number in allowing(connection, Purpose.HEARING)) is is_given
+    stored = store_recording(school, number, recording)
+    with school.writing() as connection:
+        keep_sent_take(connection, stored, hand_out=None, name="take")
+        put_class_away(connection, room)
+    assert let_go(school, now + timedelta(days=181)) == LetGo(recordings=1)
+    assert let_go(school, now + timedelta(days=366)) == LetGo(students=1)
+    assert let_go_in_time(school) is None
+    with school.reading() as connection:
+        assert every_student(connection) == ()
