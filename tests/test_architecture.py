@@ -401,9 +401,9 @@ def test_only_the_pages_know_what_serves_them() -> None:
     assert [str(each) for each in placed if not each.module.startswith("app.web")] == []
 
 
-def test_only_calls_know_who_brings_them() -> None:
+def test_only_calls_know_who_brings_them_and_only_numbers_how_they_are_written() -> None:
     placed = {each.module for each in every_import() if each.library in FOR_SERVERS}
-    assert placed == {"app.called_work", "school.job_calls"}
+    assert placed == {"app.called_work", "app.metrics", "school.job_calls"}
 
 
 def test_what_the_tests_import_is_installed_with_them() -> None:
@@ -412,7 +412,7 @@ def test_what_the_tests_import_is_installed_with_them() -> None:
         each for path in TESTS.rglob("*.py") for each in imports_of(path.read_text("utf-8"), "")
     )
     extra = asked_for(PROJECT["optional-dependencies"]["test"])
-    assert used - own <= extra | FOR_PAGES | asked_for(PROJECT["dependencies"])
+    assert used - own <= extra | FOR_PAGES | FOR_SERVERS | asked_for(PROJECT["dependencies"])
 
 
 FETCHING = r"urllib\.request|http\.client|ftplib|smtplib|telnetlib|httpx2?|requests|aiohttp|urllib3"

@@ -23,6 +23,7 @@ FREE = {
     "tempi", "choruses", "bank", "count_in_bars", "intro_bars", "line_start_s", "talk_s",
     "data", "minutes", "name", "day", "course", "number", "page",
     "called", "player", "keep", "to", "workers", "host", "port", "tls", "behind_proxy",
+    "metrics",
 }  # fmt: skip
 """Arguments that take any text, number or file."""
 

@@ -19,6 +19,7 @@ from time import monotonic
 from typing import BinaryIO
 
 from halfstep.app.job_workers import READY
+from halfstep.app.log_lines import log_job
 from halfstep.app.tasks.job_work import Workplace, work_once
 from halfstep.course.course_folder import our_course
 from halfstep.course.kind_of_chart import kind_of_chart
@@ -58,7 +59,9 @@ def _serve(folder: Path, worker: str, lane: str) -> None:
     outbox = _own_output()
     gc.set_threshold(RARE_GARBAGE)
     with School(folder) as school, worker_mark(folder, worker):
-        place = Workplace(school, worker, TableQueue(lane), leave=partial(os._exit, 1))
+        place = Workplace(
+            school, worker, TableQueue(lane), leave=partial(os._exit, 1), tell=log_job
+        )
         news = Event()
         Thread(target=_listen, args=(sys.stdin.buffer, news, place), daemon=True).start()
         warm_up()

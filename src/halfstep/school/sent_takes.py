@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from sqlalchemy import ColumnElement, Connection, Row, insert, select, true, update
+from sqlalchemy import ColumnElement, Connection, Row, func, insert, select, true, update
 
 from halfstep.errors import NoSuchThing
 from halfstep.files import file_digest
@@ -237,6 +237,11 @@ def sent_for(connection: Connection, hand_out: int) -> tuple[SentTake, ...]:
 def every_sent_take(connection: Connection) -> tuple[SentTake, ...]:
     """All that was sent, the newest first."""
     return takes_where(connection, true())
+
+
+def count_sent_takes(connection: Connection) -> int:
+    """How many there are."""
+    return connection.scalars(select(func.count(sent_takes.c.id))).one()
 
 
 def unanswered(connection: Connection) -> tuple[SentTake, ...]:

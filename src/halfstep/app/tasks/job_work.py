@@ -60,6 +60,8 @@ class Workplace:
         By the kind of a job and the name of a file.
     leave : callable
         Ends the process, with the job that hangs in it.
+    tell : callable
+        Is told of each job that has ended.
     """
 
     school: School
@@ -68,6 +70,7 @@ class Workplace:
     endings: Mapping[str, JobEnding] = field(default_factory=lambda: JOB_ENDINGS)
     first_files: Mapping[tuple[str, str], FirstFile] = field(default_factory=lambda: FIRST_FILES)
     leave: Callable[[], object] = lambda: None
+    tell: Callable[[Job], object] = lambda _: None
 
 
 def work_once(place: Workplace) -> Job | None:
@@ -97,9 +100,11 @@ def answer_call(place: Workplace, number: int) -> Job | None:
 
 def _done(place: Workplace, job: Job) -> Job:
     try:
-        return _ended(place, job)
+        ended = _ended(place, job)
     except JobLost:
         return job  # another's by now, or removed
+    place.tell(ended)
+    return ended
 
 
 def _taken(place: Workplace) -> Job | None:

@@ -53,6 +53,7 @@ def add_arguments(parser: CommandParser) -> None:
         "--behind-proxy", metavar="PROXY", nargs="?", const="", help="who passes on what is sent"
     )
     add_workers(parser)
+    add_metrics(parser)
     parser.add_argument("--no-browser", action="store_true", help="open no browser")
     add_data(parser)
 
@@ -72,6 +73,7 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
             f"the pages need {missing[0]}, which is not installed: pip install 'halfstep[web]', "
             "or scripts/start serve from a copy of the repository"
         )
+    demand_installed(arguments.metrics)
     from halfstep.app.web.serve import ServeSite, serve_site
 
     serve_site(
@@ -83,6 +85,7 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
             None if arguments.tls is None else tuple(map(Path, arguments.tls)),
             arguments.behind_proxy,
             worker_count(arguments.workers),
+            arguments.metrics,
         )
     )
 
@@ -94,6 +97,28 @@ def add_workers(parser: CommandParser) -> None:
         metavar="N",
         help="processes that do jobs (default: a core less than there are)",
     )
+
+
+def add_metrics(parser: CommandParser) -> None:
+    """Where numbers are for who watches over a server."""
+    parser.add_argument(
+        "--metrics",
+        metavar="PORT",
+        help="answer with numbers for who watches over a server, there: 9100, or 10.0.0.5:9100",
+    )
+
+
+def demand_installed(typed: str | None) -> None:
+    """Refuse to answer with numbers where what writes them is not installed.
+
+    Raises
+    ------
+    MissingExtra
+    """
+    from importlib.util import find_spec
+
+    if typed is not None and not find_spec("prometheus_client"):
+        raise MissingExtra("`metrics` needs halfstep[district]: pip install 'halfstep[district]'")
 
 
 def worker_count(text: str | None) -> int | None:

@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 from halfstep.app.terminal.arguments import CommandParser, wrapped_help
-from halfstep.app.terminal.serve_command import add_workers, worker_count
+from halfstep.app.terminal.serve_command import (
+    add_metrics,
+    add_workers,
+    demand_installed,
+    worker_count,
+)
 from halfstep.app.terminal.student_command import add_data, school_of
 
 TYPE_CHECKING = False  # as in typing, which is slow to load
 
 if TYPE_CHECKING:
     import argparse
+    from contextlib import AbstractContextManager
+
+    from halfstep.school.database import School
 
 DESCRIPTION = "Do the jobs of a data folder: hear takes, make sheets, until stopped."
 EXAMPLES = (
@@ -37,6 +45,7 @@ def add_arguments(parser: CommandParser) -> None:
         default="",
         help="only the jobs of one: listen, what students sent; make, all else",
     )
+    add_metrics(parser)
     add_data(parser)
 
 
@@ -56,8 +65,21 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     with (
         school_of(arguments) as school,
         suppress(KeyboardInterrupt),
+        _watching(arguments.metrics, school),
         JobWorkers(school, count, lane),
     ):
         words = "1 worker" if count == 1 else f"{count} workers"
         print(f"{words} at {school.name}; Ctrl-C stops", flush=True)
         Event().wait()
+
+
+def _watching(typed: str | None, school: School) -> AbstractContextManager[None]:
+    """Answer with numbers where that was asked for."""
+    from contextlib import nullcontext
+
+    demand_installed(typed)
+    if typed is None:
+        return nullcontext()
+    from halfstep.app.metrics import metrics_at
+
+    return metrics_at(typed, school)

@@ -6,7 +6,7 @@ import signal
 import sys
 import webbrowser
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from threading import Timer
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from halfstep.app.web.certificates import TlsFiles
     from halfstep.app.web.phone_door import OpenDoor
     from halfstep.app.web.proxy import Proxy
+    from halfstep.app.web.watched import Told
     from halfstep.school.database import School
 
 PORT = 8765
@@ -45,6 +46,8 @@ class ServeSite:
         machine; None where there is none.
     workers : int or None
         How many processes do jobs beside the pages; 0 where others do them (``halfstep work``).
+    metrics : str or None
+        Where numbers are for who watches over a server; None for nowhere.
     """
 
     folder: Path
@@ -54,6 +57,7 @@ class ServeSite:
     tls: tuple[Path, ...] | None = None
     behind_proxy: str | None = None
     workers: int | None = None
+    metrics: str | None = None
 
 
 def serve_site(request: ServeSite) -> None:
@@ -81,6 +85,7 @@ def serve_site(request: ServeSite) -> None:
         live_in_zone(school)
         tls = _tls(request)
         with (
+            _watching(request, school) as told,
             listening(request.host, request.port) as listener,
             JobWorkers(school, request.workers) as workers,
             Ear(school) as ear,
@@ -98,6 +103,7 @@ def serve_site(request: ServeSite) -> None:
                 phones=phones,
                 proxy=proxy,
                 hear=ear.tell,
+                told=told,
             )
             make_demo(school)
             word = desk_word(door_secret(school.folder))
@@ -110,6 +116,27 @@ def serve_site(request: ServeSite) -> None:
             signal.signal(signal.SIGTERM, signal.default_int_handler)
             with suppress(KeyboardInterrupt):
                 page_server(app, tls).run([listener])
+
+
+@contextmanager
+def _watching(request: ServeSite, school: School) -> Iterator[list[Told]]:
+    """Who is told of each answer.
+
+    Raises
+    ------
+    BriefError
+    """
+    from halfstep.app.log_lines import is_logging, log_request
+
+    told: list[Told] = [log_request] if is_logging() else []
+    if request.metrics is None:
+        yield told
+        return
+    from halfstep.app.metrics import RequestNumbers, metrics_at
+
+    numbers = RequestNumbers()
+    with metrics_at(request.metrics, school, numbers):
+        yield [*told, numbers.tell]
 
 
 def _tls(request: ServeSite) -> TlsFiles | None:

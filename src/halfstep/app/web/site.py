@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from starlette.applications import Starlette
@@ -25,6 +25,7 @@ from halfstep.app.web.proxy import Proxy
 from halfstep.app.web.routes import ROUTES
 from halfstep.app.web.site_state import Site, nobody_hears
 from halfstep.app.web.visit import wants_data
+from halfstep.app.web.watched import Told, Watched
 from halfstep.errors import (
     HalfstepError,
     MissingExtra,
@@ -50,6 +51,7 @@ def desk_site(
     phones: PhoneDoor | None = None,
     proxy: Proxy | None = None,
     hear: Callable[[GrowingRecording], None] = nobody_hears,
+    told: Sequence[Told] = (),
 ) -> Starlette:
     """The site of one data folder.
 
@@ -66,15 +68,19 @@ def desk_site(
         Who passes on what came to another address.
     hear : callable
         Tells whoever listens to takes, where there is somebody, that a recording has grown.
+    told : sequence of callable
+        Are told of each answer.
 
     Raises
     ------
     StoreError
         When the folder cannot be written to.
     """
+    routes = [*ROUTES, Mount("/static", _Lasting(directory=STATIC))]
+    watched = [Middleware(Watched, routes, told)] if told else []
     app = Starlette(
-        routes=[*ROUTES, Mount("/static", _Lasting(directory=STATIC))],
-        middleware=[Middleware(Guard, names, proxy), _SQUEEZED],
+        routes=routes,
+        middleware=[Middleware(Guard, names, proxy), _SQUEEZED, *watched],
         exception_handlers={
             HalfstepError: _halfstep_fault,
             HTTPException: _no_such_page,
