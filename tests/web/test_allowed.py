@@ -234,6 +234,7 @@ def test_a_take_says_until_when_it_is_kept_and_that_it_has_gone(desk: Desk) -> N
     assert json.loads(saved.read("Ansel/sent.json"))[0]["file"] == ""
 
 
+@pytest.mark.slow
 def test_a_class_hears_what_is_shared_with_it_while_that_is_allowed(desk: Desk) -> None:
     number, teacher = take_of(desk), desk.teacher()
     players = {name: desk.student(name) for name in ("Ansel", "Corin", "Dilys")}

@@ -153,13 +153,15 @@ def _settings(arguments: argparse.Namespace) -> Iterator[str]:
 def _choose(arguments: argparse.Namespace) -> Iterator[str]:
     from halfstep.app.tasks.setting_tasks import choose_settings
     from halfstep.errors import BriefError
+    from halfstep.school.settings import kept_text
 
     with school_of(arguments) as school:
         try:
             choose_settings(school, {arguments.name: arguments.to or ""})
         except BriefError as error:
             raise BriefError(error.worded(lambda _: arguments.name)) from None
-    yield f"{arguments.name}: {arguments.to}"
+        with school.reading() as connection:
+            yield f"{arguments.name}: {kept_text(connection, arguments.name)}"
 
 
 def _tidy(arguments: argparse.Namespace) -> Iterator[str]:
