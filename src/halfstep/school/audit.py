@@ -21,7 +21,7 @@ class Audited(StrEnum):
     REFUSED = "was refused: wrong name, password or code"
     SIGNED_OUT = "signed out"
     ENDED_SESSION = "signed out elsewhere"
-    CHOSE_PASSWORD = "chose a password"
+    CHOSE_PASSWORD = "chose a password"  # noqa: S105 (what was done)
     ASKED_FOR_CODES = "asked for codes from now on"
     LEFT_CODES = "asked for codes no more"
     INVITED = "invited"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from sqlalchemy import Connection
+from sqlalchemy import Connection, String, column, select, table
 
 from halfstep.errors import StoreError
 from halfstep.school.job_calls import prepare_calls
@@ -18,10 +18,8 @@ def schema_version(connection: Connection) -> str | None:
     """The change of the schema that was carried out last; None before the first."""
     if not connection.dialect.has_table(connection, VERSIONS_TABLE):
         return None
-    version: str | None = connection.exec_driver_sql(
-        f"SELECT version_num FROM {VERSIONS_TABLE}"
-    ).scalar()
-    return version
+    versions = table(VERSIONS_TABLE, column("version_num", String))
+    return connection.scalar(select(versions.c.version_num))
 
 
 def bring_up_to_date(connection: Connection, name: str) -> None:

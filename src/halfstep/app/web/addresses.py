@@ -6,7 +6,7 @@ import ipaddress
 import socket
 
 LOOPBACK = "127.0.0.1"
-EVERY_ADDRESS = "0.0.0.0"
+EVERY_ADDRESS = "0.0.0.0"  # noqa: S104 (its name; nothing listens to it unless asked)
 _ALL = {EVERY_ADDRESS, "::", ""}
 _EXAMPLES = {socket.AF_INET: "192.0.2.1", socket.AF_INET6: "2001:db8::1"}
 """Addresses for examples (RFC 5737, RFC 3849), by which nobody is reached."""
