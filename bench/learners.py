@@ -34,7 +34,7 @@ from halfstep.practice.syllabus import Syllabus
 
 Array = Any
 
-TRACES = 16384
+TRACES = 8192
 """Room for so many passes of one student."""
 
 SLOPES = 2.2, 3.8
@@ -75,12 +75,19 @@ class Course:
         self.places = np.array([row.step for row in rows])
         self.goals = np.array([row.goal_bpm for row in rows])
         self.starts = np.array([row.start_bpm for row in rows])
+        self.like_pieces, self.like_steps = alike(self.pieces), alike(self.steps)
 
 
 def numbered(names: list[Any]) -> Array:
     """The same number for the same name."""
     numbers: dict[Any, int] = {}
     return np.array([numbers.setdefault(name, len(numbers)) for name in names])
+
+
+def alike(kinds: Array) -> list[Array]:
+    """For each skill, the places of those of its kind."""
+    places = [np.flatnonzero(kinds == kind) for kind in range(kinds.max(initial=-1) + 1)]
+    return [places[kind] for kind in kinds]
 
 
 JOINED = 0.85
@@ -161,11 +168,16 @@ class TraceLearner:
         self.count = 0
         self.at, self.decay, self.weight = np.zeros((3, TRACES))
         self.what = np.zeros(TRACES, np.int64)
+        self.faded_to: tuple[float, int] | None = None  # when, and of how many
+        self.faded = self.weight[:0]
 
     def _traces(self) -> Array:
-        used = slice(self.count)
-        age = np.maximum(self.now - self.at[used], 1.0)
-        return self.weight[used] * age ** -self.decay[used]
+        if self.faded_to != (self.now, self.count):
+            used = slice(self.count)
+            age = np.maximum(self.now - self.at[used], 1.0)
+            self.faded = self.weight[used] * age ** -self.decay[used]
+            self.faded_to = self.now, self.count
+        return self.faded
 
     def _strength(self, traces: Array, what: Array) -> Array:
         course = self.course
@@ -245,7 +257,13 @@ class TwoSpeedLearner:
 
     def log_odds_of(self, place: int) -> float:
         """The same of one skill."""
-        return float(self.log_odds()[place])
+        slow, course = self.slow, self.course
+        carried = max(
+            self.carries_piece * slow[course.like_pieces[place]].max(),
+            self.carries_step * slow[course.like_steps[place]].max(),
+        )
+        held = self.fast[place] + slow[place] + carried * (1 - slow[place])
+        return float(self.gain * held - 1.7 - self.hard[place])
 
     def play(self, place: int, share: float, clean: bool, minute: float, part: float = 1.0) -> None:
         """One trial: both processes take their part of what is left."""
@@ -293,7 +311,13 @@ class StageLearner:
 
     def log_odds_of(self, place: int) -> float:
         """The same of one skill."""
-        return float(self.log_odds()[place])
+        stage = self.stage[place]
+        helped = self.carries * min(self._firm_like(place), 3.0) if stage < 2 else 0.0
+        return float(self.levels[stage] + 0.5 * helped - 0.6 * self.hard[place])
+
+    def _firm_like(self, place: int) -> int:
+        """How many firm skills there are among the same step's keys."""
+        return int(np.count_nonzero(self.stage[self.course.like_pieces[place]] == 2))
 
     def play(self, place: int, share: float, clean: bool, minute: float, part: float = 1.0) -> None:
         """One pass: perhaps a jump."""
@@ -301,8 +325,8 @@ class StageLearner:
         self.today[place] = True
         stage = self.stage[place]
         if stage < 2:
-            like = np.bincount(self.course.pieces, self.stage == 2)[self.course.pieces[place]]
-            chance = self.rises[stage] * (1 + 0.5 * min(like, 4)) * share * (1.0 if clean else 0.7)
+            like = min(self._firm_like(place), 4)
+            chance = self.rises[stage] * (1 + 0.5 * like) * share * (1.0 if clean else 0.7)
             chance *= taught_of_whole(part)
             self.stage[place] += self.random.random() < chance * np.exp(-0.3 * self.hard[place])
 

@@ -9,8 +9,9 @@ week, with three weeks away in the middle.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from math import exp, log2
 from typing import Any
 
 import numpy as np
@@ -52,6 +53,11 @@ def sigmoid(log_odds: Any) -> Any:
     return 1 / (1 + np.exp(-np.clip(log_odds, -60, 60)))
 
 
+def chance_at(log_odds: float) -> float:
+    """The same of one number."""
+    return 1 / (1 + exp(-min(max(log_odds, -60.0), 60.0)))
+
+
 def pass_minutes(tempo_bpm: float, part: float, *, is_first: bool = False) -> float:
     """How long a pass of a part of the bars takes, with what lies before it.
 
@@ -83,15 +89,15 @@ class Student:
     def pass_once(self, place: int, tempo_bpm: float, part: float) -> tuple[Verdict, float, float]:
         """Play once: what is heard, how surely, and the true chance."""
         share = tempo_bpm / self.course.goals[place]
-        log_odds = self.learner.log_odds_of(place) - self.slope * np.log2(share)
+        log_odds = self.learner.log_odds_of(place) - self.slope * log2(share)
         luck = self.random.random()
-        chance = chance_of_part(sigmoid(log_odds), part, self.bursts)
+        chance = chance_of_part(chance_at(log_odds), part, self.bursts)
         clean = luck < chance
-        near = luck < chance_of_part(sigmoid(log_odds + NEARLY_WIDTH), part, self.bursts)
+        near = luck < chance_of_part(chance_at(log_odds + NEARLY_WIDTH), part, self.bursts)
         minute = pass_minutes(tempo_bpm, part)
         self.learner.play(place, min(share, 1.0), clean, minute, part)
         verdict, certainty = self._hear(clean, near)
-        return verdict, certainty, float(chance)
+        return verdict, certainty, chance
 
     def _hear(self, clean: bool, near: bool) -> tuple[Verdict, float]:
         truth = Verdict.CLEAN if clean else Verdict.NEARLY if near else Verdict.NOT_YET
@@ -165,8 +171,8 @@ class Planner:
         for tempo_bpm, verdict, certainty in told:
             self.count += 1
             at = datetime.combine(day, time(12), UTC) + timedelta(seconds=self.count)
-            piece = Evidence(f"{self.count:06}", at, skill, tempo_bpm, verdict, certainty)
-            evidence.append(replace(piece, part=turn.part))
+            played = skill, tempo_bpm, verdict, certainty
+            evidence.append(Evidence(f"{self.count:06}", at, *played, part=turn.part))
         self.beliefs = self.beliefs.after(evidence, day)
 
 

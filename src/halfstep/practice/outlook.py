@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import takewhile
+from math import log
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -31,6 +32,8 @@ class Outlook:
     grid : SkillGrid
     means, variances : array of float
         Of the log odds that a skill is clean at its goal tempo.
+    blur : array of float
+        What uncertainty divides log odds by: MacKay's average (1992); derived from the variances.
     left : array of float
         How much of its memory is left, 0 to 1; 1 where there is none yet.
     times : array of float
@@ -54,6 +57,7 @@ class Outlook:
     grid: SkillGrid
     means: Numbers
     variances: Numbers
+    blur: Numbers
     left: Numbers
     times: Numbers
     rung_bpm: Numbers
@@ -70,47 +74,42 @@ class Outlook:
 
     def chances(self, tempo_bpm: Numbers) -> Numbers:
         """How likely each is clean at such tempi, 0 to 1."""
-        means = self.means - self.pace[SLOWER] * np.log2(tempo_bpm / self.grid.goal_bpm)
-        return sigmoid(means / self._blur())
+        return self.chances_at(np.log2(tempo_bpm / self.grid.goal_bpm))
 
-    def tempi_for(self, chance: float) -> Numbers:
-        """At which tempo each has that chance, pulses a minute."""
-        log_odds = np.log(chance / (1 - chance)) * self._blur()
-        tempi: Numbers = self.grid.goal_bpm * np.exp2((self.means - log_odds) / self.pace[SLOWER])
-        return tempi
+    def chances_at(self, octaves: Numbers | float) -> Numbers:
+        """The same by how often the goal tempo is doubled: 0 at it, below 0 where slower."""
+        return sigmoid((self.means - self.pace[SLOWER] * octaves) / self.blur)
 
-    def sure_tempi(self, spreads: float) -> Numbers:
-        """At which tempo each is at least as likely as not, by so many standard deviations."""
-        log_odds = self.means - spreads * np.sqrt(self.variances)
-        tempi: Numbers = self.grid.goal_bpm * np.exp2(log_odds / self.pace[SLOWER])
-        return tempi
+    def octaves_for(self, chance: float) -> Numbers:
+        """How often the goal tempo is doubled where each has that chance."""
+        octaves: Numbers = (self.means - log(chance / (1 - chance)) * self.blur) / self.pace[SLOWER]
+        return octaves
+
+    def sure_octaves(self, spreads: float) -> Numbers:
+        """The same where each is as likely as not, if worse by so many standard deviations."""
+        octaves: Numbers = (self.means - spreads * np.sqrt(self.variances)) / self.pace[SLOWER]
+        return octaves
 
     def slopes(self) -> Numbers:
         """What a log odd at the goal tempo is worth."""
-        blur = self._blur()
-        chances = sigmoid(self.means / blur)
-        slopes: Numbers = chances * (1 - chances) / blur
+        chances = self.chances_at(0.0)
+        slopes: Numbers = chances * (1 - chances) / self.blur
         return slopes
 
     def raised(self, log_odds: Numbers) -> Numbers:
         """How likely each were clean at its goal tempo if so many log odds were gained."""
-        return sigmoid((self.means + log_odds) / self._blur())
+        return sigmoid((self.means + log_odds) / self.blur)
 
     @property
     def held(self) -> Numbers:
         """Log odds at the goal tempo, less certain ones nearer to even."""
-        held: Numbers = self.means / self._blur()
+        held: Numbers = self.means / self.blur
         return held
-
-    def _blur(self) -> Numbers:
-        """What uncertainty divides log odds by: MacKay's average (1992)."""
-        blur: Numbers = np.sqrt(1 + np.pi * self.variances / 8)
-        return blur
 
 
 def sigmoid(log_odds: Numbers) -> Numbers:
     """Chances of log odds."""
-    chances: Numbers = 1 / (1 + np.exp(-np.clip(log_odds, -60.0, 60.0)))
+    chances: Numbers = 1 / (1 + np.exp(np.minimum(-log_odds, 60.0)))
     return chances
 
 
@@ -151,6 +150,7 @@ def outlook_of(beliefs: Beliefs, day: date) -> Outlook:
         grid,
         means,
         variances,
+        np.sqrt(1 + np.pi * variances / 8),
         left,
         times,
         rung_bpm,

@@ -338,7 +338,8 @@ def _as_played(shelf: _Shelf, role: ItemRole, place: int) -> tuple[float, float,
     if not outlook.times.any():
         tempi = outlook.grid.start_bpm
     elif role is ItemRole.WARM_UP:
-        tempi = playable(eased, np.minimum(tempi, eased.tempi_for(WARM)))
+        octaves = np.log2(tempi / outlook.grid.goal_bpm)
+        tempi = playable(eased, np.minimum(octaves, eased.octaves_for(WARM)))
     return float(tempi[place]), part, float(eased.chances(tempi)[place])
 
 

@@ -7,6 +7,7 @@ what was learnt is fading. A unit opens when those it needs are believed to be k
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import log2
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -138,7 +139,7 @@ class SkillWorth:
 
 def skill_worth(outlook: Outlook, syllabus: Syllabus) -> SkillWorth:
     """What each skill is worth on a day."""
-    goal_chances = outlook.chances(outlook.grid.goal_bpm)
+    goal_chances = outlook.chances_at(0.0)
     tempi, parts, chances = _played_today(outlook)
     whole_chances = np.where(parts == 1, chances, 0.0)
     within_reach = units_open(outlook, syllabus, whole_chances)[outlook.grid.units]
@@ -176,20 +177,25 @@ def _played_today(outlook: Outlook) -> tuple[Numbers, Numbers, Numbers]:
 
 def tempi_today(outlook: Outlook) -> Numbers:
     """The tempo of each ladder, moved to where it is neither boring nor frustrating."""
-    new, rungs = outlook.piece_times == 0, outlook.rung_bpm
-    low = np.where(new, outlook.tempi_for(EASY_NEW), outlook.tempi_for(EASY))
-    high = np.minimum(outlook.tempi_for(HARD), outlook.sure_tempi(SURE))
+    rungs = np.log2(outlook.rung_bpm / outlook.grid.goal_bpm)
+    new, for_chance = outlook.piece_times == 0, outlook.octaves_for
+    low = np.where(new, for_chance(EASY_NEW), for_chance(EASY))
+    high = np.minimum(for_chance(HARD), outlook.sure_octaves(SURE))
     fresh = outlook.kept & ~outlook.failed & (outlook.days_ago <= FRESH_DAYS)
     high = np.where(fresh, np.maximum(high, rungs), high)
-    setback = np.minimum(high, np.maximum(rungs / SETBACK, outlook.tempi_for(EASIEST)))
+    setback = np.minimum(high, np.maximum(rungs - log2(SETBACK), for_chance(EASIEST)))
     high = np.where(outlook.failed, setback, high)
     return playable(outlook, np.minimum(np.maximum(rungs, low), high))
 
 
-def playable(outlook: Outlook, tempi: Numbers) -> Numbers:
-    """Tempi as whole numbers, none faster than the goal or slower than a band plays."""
+def playable(outlook: Outlook, octaves: Numbers) -> Numbers:
+    """Tempi as whole numbers, none faster than the goal or slower than a band plays.
+
+    They are told by how often the goal tempo is doubled: 0 at it, below 0 where slower.
+    """
+    goal_bpm = outlook.grid.goal_bpm
     floor = np.maximum(FLOOR * outlook.grid.start_bpm, SLOWEST_BPM)
-    return np.rint(np.minimum(np.maximum(tempi, floor), outlook.grid.goal_bpm))
+    return np.rint(np.minimum(np.maximum(goal_bpm * np.exp2(octaves), floor), goal_bpm))
 
 
 def units_open(outlook: Outlook, syllabus: Syllabus, chances: Numbers) -> Flags:
