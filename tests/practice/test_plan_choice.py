@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 from datetime import timedelta
 from functools import cache
@@ -15,7 +16,7 @@ from halfstep.practice.beliefs import Beliefs, beliefs_of
 from halfstep.practice.evidence import Verdict
 from halfstep.practice.plan_choice import LONGEST_ITEM, one_more, practice_plan
 from halfstep.practice.practice_plan import ItemRole, Manner, PlanItem, PracticePlan
-from halfstep.practice.skill_worth import SETBACK
+from halfstep.practice.skill_worth import SAFE, SETBACK
 from halfstep.practice.syllabus import Syllabus
 
 DAYS = [*((level, seed) for level in Level for seed in (1, 2))]
@@ -119,6 +120,33 @@ def test_who_finds_the_whole_hard_plays_half_of_it_next() -> None:
     assert again.is_easier
 
 
+@cache
+def failed_days(fails: int) -> tuple[PlanItem, ...]:
+    """What one is given in sixty days who fails a step over a unit so often, and then no more."""
+    beliefs, times, items = beliefs_of(SYLLABUS, (), MONDAY), Counter[tuple[str, str]](), []
+    for day in (MONDAY + timedelta(days=away) for away in range(60)):
+        for item in practice_plan(beliefs, day).items:
+            unit, step, _ = skill = item.skill
+            verdict = Verdict.CLEAN if times[unit, step] >= fails else Verdict.NOT_YET
+            take = played(skill, verdict, day, item.tempo_bpm, f"{day} {skill}")
+            beliefs = beliefs.after([replace(take, part=item.part)], day)
+            times[unit, step] += 1
+            items.append(item)
+    return tuple(items)
+
+
+@pytest.mark.parametrize("fails", [4, 8])
+def test_who_fails_what_is_new_gets_on(fails: int) -> None:
+    """Nothing is likely then; but what is never begun is never learnt."""
+    assert len({item.skill for item in failed_days(fails)}) > 10
+
+
+def test_a_chorus_too_hard_in_one_go_is_begun_with_fewer_bars() -> None:
+    """Or its unit would never be passed."""
+    begun = [item for item in failed_days(2) if item.last is None and item.skill.step == "chorus"]
+    assert any(item.part < 1 and item.role is ItemRole.NEW for item in begun)
+
+
 @pytest.mark.parametrize(("part", "chords"), [(0.5, 2), (1.0, 1)])
 def test_the_chords_whose_few_bars_were_clean_come_again(part: float, chords: int) -> None:
     clean = replace(played(), part=part, progression=2)
@@ -216,16 +244,17 @@ def test_one_more_is_no_second_new_thing() -> None:
     assert count >= 3
 
 
-def test_nothing_that_can_be_played_is_let_lie() -> None:
+def test_nothing_that_can_be_played_and_is_not_known_is_let_lie() -> None:
     """In a hundred days of a student who plays each day."""
     plan, beliefs = list(lived_days(days=100))[-1]
-    slow = [
-        track
-        for place, track in beliefs.tracks.items()
-        if beliefs.chance(SYLLABUS.rows[place].skill, 40.0, plan.day) >= 0.5
+    waits = [
+        (plan.day - track.memory.last).days
+        for track in beliefs.tracks.values()
+        if beliefs.chance(track.last.skill, 40.0, plan.day) >= 0.5
+        and beliefs.chance(track.last.skill, 120.0, plan.day) < SAFE
     ]
-    assert len(slow) >= 5
-    assert max((plan.day - track.memory.last).days for track in slow) <= 45
+    assert len(waits) >= 5
+    assert max(waits) <= 30
 
 
 def test_the_first_day_begins_at_the_beginning() -> None:

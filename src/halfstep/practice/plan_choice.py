@@ -23,6 +23,7 @@ from halfstep.practice.practice_plan import ItemRole, Manner, PlanItem, Practice
 from halfstep.practice.skill_worth import (
     FINISHED,
     OVERDUE_DAYS,
+    SAFE,
     SkillWorth,
     playable,
     skill_worth,
@@ -34,7 +35,6 @@ if TYPE_CHECKING:
     from halfstep.practice.belief_filter import SkillTrack
     from halfstep.practice.beliefs import Beliefs
     from halfstep.practice.skill_grid import Flags, Numbers, SkillGrid
-    from halfstep.practice.syllabus import Syllabus
 
 LIKELY, UNLIKELY = 0.97, 0.5
 """What is likelier than that is boring, and what is less likely is frustrating."""
@@ -48,6 +48,9 @@ MEND_DAYS = 14
 UNFINISHED = 32
 """Nothing new while so many skills more are being learnt than are finished: who learns quickly
 meets new things quickly."""
+
+LEFT = 4
+"""Where fewer things than that are left to learn, one comes that is less likely than not."""
 
 ITEMS = ((8, 2), (15, 3), (22, 4))
 """Up to so many minutes, so many items; five beyond."""
@@ -92,9 +95,9 @@ class _Shelf:
     free: Flags
 
     @classmethod
-    def of(cls, outlook: Outlook, syllabus: Syllabus) -> _Shelf:
+    def of(cls, outlook: Outlook, worth: SkillWorth) -> _Shelf:
         """All skills."""
-        return cls(outlook, skill_worth(outlook, syllabus), np.ones(len(outlook.times), np.bool_))
+        return cls(outlook, worth, np.ones(len(outlook.times), np.bool_))
 
     def best(self, suited: Flags) -> int | None:
         """The place of the skill that is worth most among those suited and free."""
@@ -115,18 +118,20 @@ def practice_plan(
     beliefs: Beliefs, day: date, minutes: float = 30.0, manner: Manner | None = None
 ) -> PracticePlan:
     """A day's practice of so many minutes, rests among them."""
-    return plan_of(beliefs, outlook_of(beliefs, day), day, minutes, manner)
+    outlook = outlook_of(beliefs, day)
+    return plan_of(beliefs, outlook, skill_worth(outlook, beliefs.syllabus), day, minutes, manner)
 
 
 def plan_of(
     beliefs: Beliefs,
     outlook: Outlook,
+    worth: SkillWorth,
     day: date,
     minutes: float = 30.0,
     manner: Manner | None = None,
 ) -> PracticePlan:
-    """The same from an outlook that stands already."""
-    shelf = _Shelf.of(outlook, beliefs.syllabus)
+    """The same from an outlook and a worth that stand already."""
+    shelf = _Shelf.of(outlook, worth)
     picks = _picks(shelf, _item_count(minutes))
     rests = _rests(len(picks), minutes)
     playing = minutes - sum(rest.minutes for rest in rests)
@@ -141,7 +146,14 @@ def plan_of(
 def one_more(beliefs: Beliefs, day: date, minutes: float) -> PlanItem | None:
     """What is worth most beside what was played today; None where nothing is left."""
     outlook = outlook_of(beliefs, day)
-    shelf = _Shelf.of(outlook, beliefs.syllabus)
+    return one_more_of(beliefs, outlook, skill_worth(outlook, beliefs.syllabus), minutes)
+
+
+def one_more_of(
+    beliefs: Beliefs, outlook: Outlook, worth: SkillWorth, minutes: float
+) -> PlanItem | None:
+    """The same from an outlook and a worth that stand already."""
+    shelf = _Shelf.of(outlook, worth)
     suited = _suited(shelf)
     place = shelf.take(_any_of(suited, MORE))
     if place is None:
@@ -205,7 +217,7 @@ def _filled(
 
 def _forgotten(shelf: _Shelf, suited: Flags) -> Flags:
     """What is not known yet and was let lie longest, where that is long; else all that suits."""
-    unknown = suited & shelf.free & (shelf.worth.goal_chances < FINISHED)
+    unknown = suited & shelf.free & (shelf.worth.goal_chances < SAFE)
     waits = np.where(unknown & (shelf.outlook.times > 0), shelf.outlook.days_ago, 0.0)
     longest: Flags = (waits >= OVERDUE_DAYS) & (waits == waits.max(initial=0.0))
     return longest if longest.any() else suited
@@ -230,10 +242,24 @@ MORE = (*REST, ItemRole.NEW)
 
 
 def _suited(shelf: _Shelf) -> dict[ItemRole, Flags]:
-    """Which skills suit each role."""
+    """Which skills suit each role: those at least as likely as not.
+
+    Where these leave little to learn, the likeliest of the rest as well: who keeps to what is known
+    learns nothing more.
+    """
+    worth = shelf.worth
+    likely = worth.within_reach & (worth.chances >= UNLIKELY)
+    suited, unknown = _suited_of(shelf, likely), worth.goal_chances < FINISHED
+    if np.count_nonzero(unknown & _any_of(suited, MORE)) >= LEFT:
+        return suited
+    rest = unknown & ~likely & _any_of(_suited_of(shelf, worth.within_reach), MORE)
+    return _suited_of(shelf, likely | _likeliest(rest, worth.chances))
+
+
+def _suited_of(shelf: _Shelf, fit: Flags) -> dict[ItemRole, Flags]:
+    """Which of the fit skills suit each role."""
     outlook, worth = shelf.outlook, shelf.worth
     played, begun = outlook.times > 0, outlook.piece_times > 0
-    fit = worth.within_reach & (worth.chances >= UNLIKELY)
     recent = outlook.failed & (outlook.days_ago <= MEND_DAYS)
     finished = np.count_nonzero(played & (worth.goal_chances >= FINISHED))
     room = np.count_nonzero(played) - 2 * finished < UNFINISHED
@@ -243,7 +269,7 @@ def _suited(shelf: _Shelf) -> dict[ItemRole, Flags]:
     return {
         ItemRole.WARM_UP: played & rested & ~outlook.failed & (worth.chances >= KNOWN),
         ItemRole.MEND: lively & rested & recent,
-        ItemRole.NEW: fresh & ~outlook.grid.choruses & ~begun,
+        ItemRole.NEW: fresh & ~begun & ~(outlook.grid.choruses & (worth.parts == 1)),
         ItemRole.NEXT_KEY: fresh & begun & worth.moves,
         ItemRole.REVIEW: lively & rested,
         ItemRole.CHORUS: outlook.grid.choruses & (lively & rested | fresh) & (worth.parts == 1),

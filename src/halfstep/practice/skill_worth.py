@@ -6,6 +6,7 @@ what was learnt is fading. A unit opens when those it needs are believed to be k
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import log2
 from typing import TYPE_CHECKING
@@ -19,6 +20,7 @@ from halfstep.practice.belief_layout import (
     NEW_KEY,
     NEW_PIECE,
     OTHER_KEYS,
+    PACE,
     PRACTICE,
     eased_by,
 )
@@ -37,7 +39,7 @@ EASY_NEW = 0.92
 HARD = 0.6
 """A tempo is lowered until clean is no less likely than this,"""
 
-SURE = 1.2
+SURE = 1.3
 """and at least as likely as not even if it is worse than believed by so many standard deviations:
 what little is known of is played slower."""
 
@@ -73,9 +75,9 @@ BEGUN = 0.5
 MOVING = 0.55
 """A step moves on to the next key when it was clean in one, and is so likely so again."""
 
-STRIDE_DAYS = 4
+STRIDE_DAYS = 2.5
 """What practice is worth is seen over so many days of it: where much is to be learnt, one alone
-would show next to nothing."""
+would show next to nothing. Fewer where keys teach one another more: much is begun there."""
 
 STRIDE = 0.8
 """What a day of practice teaches, in e-folds of the times that something was played."""
@@ -86,20 +88,24 @@ RETURN = 0.5
 SHORTEST_STRIDE = 0.1
 """Log odds that practice is worth at least."""
 
-LAG = 0.5
+LAG, ANY_KEY = 1.9, 4
 """What carries over is what is known best: a key that lies log odds behind the best one of its step
-teaches the others so much less, as a power of e."""
+teaches the others so much less, as a power of e. Where keys are seen to teach one another more than
+was expected, less so, by the fourth power of how much more: any key teaches them then."""
+
+LEAST_CARRIED = 0.1
+"""Log odds that are held to carry over at least, where it is asked how much more they are."""
 
 DUE, FINISHED, NOT_DUE = 0.9, 0.8, 0.1
 """What is so likely clean at its goal tempo is no longer being learnt: as long as more than that
 share of its memory is left, it is worth little."""
 
-WAITING_DAYS, FRESH_WAIT, LONGEST_WAIT = 12.0, 7.0, 60.0
-"""After so many days a skill is worth twice as much as what was played just now; what was never
-played waits as if it had been played so many days ago; no more days count than the last."""
+OVERDUE_DAYS, LONGEST_WAIT = 22.0, 60.0
+"""From so many on the worth of waiting grows fast, by its sixth power, so that none is forgotten
+for ever; before, it hardly counts. No more days count than the last."""
 
-OVERDUE_DAYS = 21.0
-"""From so many on the worth of waiting grows fast, so that none is forgotten for ever."""
+SAFE = 0.9
+"""What is so likely clean at its goal tempo may be let lie."""
 
 MOST_PASSES = 4.0
 """No more passes are reckoned with until two are clean."""
@@ -232,7 +238,8 @@ def _strides(outlook: Outlook) -> Numbers:
     """Log odds that each skill gains by them: what is taught, new no more, and comes back."""
     pace = outlook.pace
     first = np.where(outlook.piece_times > 0, pace[NEW_KEY], pace[NEW_PIECE])
-    strides = np.full_like(first, STRIDE_DAYS * STRIDE * pace[PRACTICE])
+    days = STRIDE_DAYS / _likeness(pace)
+    strides = np.full_like(first, days * STRIDE * pace[PRACTICE])
     strides -= (outlook.times == 0) * np.minimum(first, 0.0)
     strides -= RETURN * pace[FORGOTTEN] * (1 - outlook.left)
     return np.maximum(strides, SHORTEST_STRIDE)
@@ -241,14 +248,22 @@ def _strides(outlook: Outlook) -> Numbers:
 def _carried(outlook: Outlook, chances: Numbers) -> Numbers:
     """What the like of each skill gain: the same step in other keys, and over other units."""
     grid, pace, times = outlook.grid, outlook.pace, outlook.piece_times
-    log_odds = max(pace[OTHER_KEYS], 0.0) * np.log1p(2 * STRIDE_DAYS / (1 + times))
+    likeness = _likeness(pace)
+    days = STRIDE_DAYS / likeness
+    log_odds = max(pace[OTHER_KEYS], 0.0) * np.log1p(2 * days / (1 + times))
     log_odds += (times == 0) * max(pace[NEW_KEY] - pace[NEW_PIECE], 0.0)
     gains, slopes = outlook.raised(log_odds) - chances, outlook.slopes()
     keys = np.bincount(grid.pieces, gains)[grid.pieces] - gains
     units = np.bincount(grid.step_names, slopes)[grid.step_names]
     units -= np.bincount(grid.pieces, slopes)[grid.pieces]
-    carried: Numbers = keys * np.exp(-LAG * _lags(outlook)) + units * max(pace[ELSEWHERE], 0.0)
+    carried: Numbers = keys * np.exp(-LAG / likeness**ANY_KEY * _lags(outlook))
+    carried += units * max(pace[ELSEWHERE], 0.0)
     return carried
+
+
+def _likeness(pace: Sequence[float]) -> float:
+    """How much more keys are believed to teach one another than they were before anything."""
+    return max(pace[OTHER_KEYS], LEAST_CARRIED) / PACE[OTHER_KEYS].mean
 
 
 def _lags(outlook: Outlook) -> Numbers:
@@ -262,10 +277,11 @@ def _lags(outlook: Outlook) -> Numbers:
 
 def _urgency(outlook: Outlook, chances: Numbers) -> Numbers:
     """More for what was let lie, the longer the more; little for what is finished and fresh."""
-    waits = np.where(outlook.times > 0, np.minimum(outlook.days_ago, LONGEST_WAIT), FRESH_WAIT)
+    waits = np.where(outlook.times > 0, np.minimum(outlook.days_ago, LONGEST_WAIT), 0.0)
     due = outlook.failed | (outlook.left < DUE) | (chances < FINISHED)
-    fresh: Numbers = np.where(due, 1.0, NOT_DUE) * (1 + waits / WAITING_DAYS)
-    return fresh + (waits / OVERDUE_DAYS) ** 3
+    overdue = np.where(chances < SAFE, (waits / OVERDUE_DAYS) ** 6, 0.0)
+    urgency: Numbers = np.where(due, 1.0, NOT_DUE) + overdue
+    return urgency
 
 
 def _minutes(tempi: Numbers, chances: Numbers) -> Numbers:
