@@ -9,7 +9,8 @@ week, with three weeks away in the middle.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from math import exp, log2
 from typing import Any
@@ -29,9 +30,13 @@ from learners import (
 )
 from plan_rivals import ITEM_MINUTES, Turn, rival_of
 
+from halfstep.practice.belief_layout import SLOWER
 from halfstep.practice.beliefs import Beliefs
 from halfstep.practice.evidence import Evidence, Verdict
-from halfstep.practice.plan_choice import one_more, practice_plan
+from halfstep.practice.outlook import Outlook, outlook_of
+from halfstep.practice.plan_choice import one_more, one_more_of, plan_of, practice_plan
+from halfstep.practice.practice_plan import PlanItem
+from halfstep.practice.skill_worth import MOST_PASSES, SkillWorth, skill_worth
 from halfstep.practice.tempo_rung import PASSES
 from halfstep.practice.verdict_odds import NEARLY_WIDTH
 
@@ -124,6 +129,11 @@ class Student:
         return passes, spent
 
 
+def is_whole_session(minutes: float) -> bool:
+    """Whether next to nothing of a session is over, when so many minutes are left."""
+    return minutes > 0.9 * (MINUTES - RESTS)
+
+
 class Planner:
     """The planner as a chooser: its items in order, and again while minutes are left."""
 
@@ -157,12 +167,17 @@ class Planner:
 
     def _planned(self, minutes: float) -> list[Turn]:
         places = self.beliefs.syllabus.places
-        if minutes > 0.9 * (MINUTES - RESTS):
-            items = practice_plan(self.beliefs, self.day, minutes + RESTS + 1).items
-        else:
-            item = one_more(self.beliefs, self.day, ITEM_MINUTES)
-            items = () if item is None else (item,)
-        return [Turn(places[item.skill], item.tempo_bpm, item.minutes, item.part) for item in items]
+        return [
+            Turn(places[item.skill], item.tempo_bpm, item.minutes, item.part)
+            for item in self.items(minutes)
+        ]
+
+    def items(self, minutes: float) -> Iterable[PlanItem]:
+        """A plan as a session begins, then one more thing at a time."""
+        if is_whole_session(minutes):
+            return practice_plan(self.beliefs, self.day, minutes + RESTS + 1).items
+        item = one_more(self.beliefs, self.day, ITEM_MINUTES)
+        return () if item is None else (item,)
 
     def hear(self, turn: Turn, passes: Passes, day: date) -> None:
         skill = self.beliefs.syllabus.rows[turn.place].skill
@@ -174,6 +189,75 @@ class Planner:
             played = skill, tempo_bpm, verdict, certainty
             evidence.append(Evidence(f"{self.count:06}", at, *played, part=turn.part))
         self.beliefs = self.beliefs.after(evidence, day)
+
+
+class Informed(Planner):
+    """One who keeps all rules of the planner, and knows how likely each is clean and what it gives.
+
+    What a thing gives is tried once a session, on a twin who plays it until it should be clean
+    twice and then lets some days pass: how much more skill is left than to one who did not.
+    """
+
+    DAYS_AFTER = 7.0
+    TRIES = 6  # where it is a matter of luck what practice gives
+    POSSIBLE = 0.2  # what is less likely clean gives nothing worth trying
+
+    def __init__(self, beliefs: Beliefs, learner: Learner, seed: int) -> None:
+        super().__init__(beliefs)
+        self.learner, self.slope = learner, slope_of(seed)
+        self.gains: Any = None
+
+    def begin(self, day: date) -> None:
+        super().begin(day)
+        outlook = self._outlook()
+        self.gains = self._gains_a_minute(skill_worth(outlook, self.beliefs.syllabus))
+
+    def items(self, minutes: float) -> Iterable[PlanItem]:
+        outlook = self._outlook()
+        worth = replace(skill_worth(outlook, self.beliefs.syllabus), worths=self.gains)
+        if is_whole_session(minutes):
+            return plan_of(self.beliefs, outlook, worth, self.day, minutes + RESTS + 1).items
+        item = one_more_of(self.beliefs, outlook, worth, ITEM_MINUTES)
+        return () if item is None else (item,)
+
+    def _outlook(self) -> Outlook:
+        """As things truly are."""
+        outlook = outlook_of(self.beliefs, self.day)
+        pace, nothing = list(outlook.pace), np.zeros_like(outlook.means)
+        pace[SLOWER] = self.slope
+        means = self.learner.log_odds()
+        return replace(outlook, means=means, variances=nothing, blur=nothing + 1, pace=tuple(pace))
+
+    def _gains_a_minute(self, worth: SkillWorth) -> Any:
+        tries = self.TRIES if isinstance(self.learner, StageLearner) else 1
+        before = sum(self._skill_left(twin(self.learner)) for _ in range(4 * tries)) / (4 * tries)
+        gains = np.full_like(worth.worths, -1.0)
+        for place in np.flatnonzero(worth.within_reach & (worth.chances >= self.POSSIBLE)):
+            tempo_bpm, part = float(worth.tempo_bpm[place]), float(worth.parts[place])
+            chance = float(worth.chances[place])
+            passes = min((1 + chance) / chance**2, MOST_PASSES)
+            minutes = (1 - part) * BETWEEN_MINUTES + passes * pass_minutes(tempo_bpm, part)
+            left = [
+                self._skill_left(self._played(int(place), tempo_bpm, part, round(passes)))
+                for _ in range(tries)
+            ]
+            gains[place] = (sum(left) / tries - before) / minutes
+        return gains
+
+    def _played(self, place: int, tempo_bpm: float, part: float, passes: int) -> Learner:
+        """A twin who has played something so often."""
+        other: Learner = twin(self.learner)
+        share = tempo_bpm / float(self.beliefs.layout.grid.goal_bpm[place])
+        for _ in range(passes):
+            other.play(place, share, True, pass_minutes(tempo_bpm, part), part)
+        return other
+
+    def _skill_left(self, learner: Learner) -> float:
+        learner.sleep(self.DAYS_AFTER)
+        return float(sigmoid(learner.log_odds()).sum())
+
+
+INFORMED = "planner, informed"
 
 
 class Oracle:
@@ -256,6 +340,8 @@ def chooser_of(way: str, course: Course, learner: Learner, start: Beliefs, seed:
     """A way to choose, by its name."""
     if way == "planner":
         return Planner(start)
+    if way == INFORMED:
+        return Informed(start, learner, seed)
     if way == "oracle":
         return Oracle(course, learner, seed)
     return rival_of(way, course.syllabus, np.random.default_rng([seed, 5]))
