@@ -123,8 +123,8 @@ def high_point_notices(etude: EtudeLine) -> list[Notice]:
 
 def has_high_point(analysis: Analysis, notes: Sequence[EtudeNote]) -> bool:
     """True for notes whose highest stands once, past the middle, and for a line of rests."""
-    midis = [note.pitch.midi for note in notes if note.pitch]
+    top = max((note.pitch.midi for note in notes if note.pitch), default=0)
     total = analysis.chart.beats
-    tops = [note for note in notes if note.pitch and note.pitch.midi == max(midis)]
+    tops = [note for note in notes if note.pitch and note.pitch.midi == top]
     past = (EARLIEST * total <= note.onset <= LATEST * total for note in tops)
     return not tops or (len(tops) == 1 and all(past))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter, defaultdict
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 
@@ -28,8 +29,9 @@ def remarks_by_chord(remark: Remark) -> NoticesOf:
         analysis: Analysis, _brief: Brief, notes: Sequence[EtudeNote]
     ) -> tuple[Notice, ...]:
         leads: dict[str, dict[tuple[str, str], list[int]]] = {}
+        by_chord = _by_chord(notes)
         for index, chord in enumerate(analysis.chords):
-            run = [note for note in notes if note.chord == index and note.degree]
+            run = [note for note in by_chord[index] if note.degree]
             if run and (remarks := remark(run)):
                 lead, text = remarks
                 places = leads.setdefault(lead, {})
@@ -40,6 +42,14 @@ def remarks_by_chord(remark: Remark) -> NoticesOf:
         )
 
     return notices
+
+
+def _by_chord(notes: Sequence[EtudeNote]) -> defaultdict[int, list[EtudeNote]]:
+    """The notes of each chord, by its index."""
+    chords: defaultdict[int, list[EtudeNote]] = defaultdict(list)
+    for note in notes:
+        chords[note.chord].append(note)
+    return chords
 
 
 def _placed(text: str, indices: Sequence[int], analysis: Analysis) -> tuple[int, str]:
@@ -62,8 +72,9 @@ def tones_left_out(
     if brief.pinned:
         return ()
     lacking: dict[str, dict[str, list[int]]] = {}
+    counts = Counter(note.chord for note in notes)
     for index, degrees in missing_tones(analysis, notes):
-        count = sum(note.chord == index for note in notes)
+        count = counts[index]
         why = _TOO_LONG if count < len(analysis.chords[index].core) else _TOO_WIDE
         words = joined_by_and([degree_word(degree) for degree in degrees])
         lacking.setdefault(why, {}).setdefault(words, []).append(index)
@@ -81,8 +92,9 @@ def _left_out(why: str, tones: dict[str, list[int]], analysis: Analysis) -> Noti
 def missing_tones(analysis: Analysis, notes: Sequence[EtudeNote]) -> list[tuple[int, list[Degree]]]:
     """The chords, by index, that are played without some tones of their arpeggio, and which."""
     lacking = []
+    by_chord = _by_chord(notes)
     for index, chord in enumerate(analysis.chords):
-        degrees = {note.degree for note in notes if note.chord == index and note.degree}
+        degrees = {note.degree for note in by_chord[index] if note.degree}
         core = [tone.degree for tone in chord.core] if degrees else []
         if missing := [degree for degree in core if degree not in degrees]:
             lacking.append((index, missing))

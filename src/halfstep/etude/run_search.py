@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache, partial
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -28,7 +28,6 @@ from halfstep.etude.rules import LocalRule, palette_at
 from halfstep.etude.slots import Slot, phrase_ends, pieces, with_barrier
 from halfstep.etude.step import InRuns, RunLayout, Step
 from halfstep.harmony.analysis import Analysis
-from halfstep.meter import EIGHTH
 from halfstep.random_stream import RandomStream
 from halfstep.search import Chain, Costs, Lazy, NoPath, best_path, sample_path
 
@@ -317,38 +316,42 @@ def _chain(
     NoPath
         At the first run that has no placing.
     """
-    known: dict[tuple[object, ...], _Placings] = {}
-    placings = []
-    for place, run in enumerate(runs):
-        kinds = tuple(
-            (
-                slot.palette,
-                slot.strong,
-                slot.entry == 0,
-                slot.closes,
-                slot.last,
-                slot.beats > EIGHTH,
-            )
-            for slot in run.slots
-        )
-        key = (kinds, run.shapes, run.ladder, run.rooted)
-        if key not in known:
-            known[key] = _placings(run, rules, brief, writing)
-        placings.append(known[key])
-        if not len(known[key].costs):
+    kinds = _kinds(runs)
+    known: dict[int, _Placings] = {}
+    for place, (run, kind) in enumerate(zip(runs, kinds, strict=True)):
+        if kind not in known:
+            known[kind] = _placings(run, rules, brief, writing)
+        if not len(known[kind].costs):
             raise NoPath(place)
+    placings = [known[kind] for kind in kinds]
     count, hurried = len(runs), unhurried(brief)
+    changes = [one.slots[-1].palette is not two.slots[0].palette for one, two in pairwise(runs)]
+    borders = zip(pairwise(kinds), changes, strict=True)
+    firsts: dict[tuple[object, ...], int] = {}
+    alike = [0, *(firsts.setdefault(border, n) for n, border in enumerate(borders, 1))]
+    join = lru_cache(MOST_JOINS)(lambda n: _join(n, runs, placings, rules, writing.again, hurried))
     chain = Chain(
         [placing.costs for placing in placings],
-        Lazy[Costs | None](
-            count,
-            lru_cache(MOST_JOINS)(
-                lambda n: _join(n, runs, placings, rules, writing.again, hurried)
-            ),
-        ),
+        Lazy[Costs | None](count, lambda n: join(alike[n])),
         Lazy[Costs | None](count, lambda n: _over_one(n, runs, placings, rules)),
     )
     return chain, placings
+
+
+def _kinds(runs: Sequence[ChordRun]) -> list[int]:
+    """A number for each run, the same for those whose placings and joins are."""
+    looks: dict[Palette, tuple[object, ...]] = {}
+    look_numbers: dict[tuple[object, ...], int] = {}
+    kinds: dict[tuple[object, ...], int] = {}
+    numbers = []
+    for run in runs:
+        palette = palette_at(run.slots[0])
+        look = looks.setdefault(palette, palette.look)
+        number = look_numbers.setdefault(look, len(look_numbers))
+        marks = tuple(slot.marks for slot in run.slots)
+        kind = (number, marks, run.shapes, run.ladder, run.rooted, run.turns)
+        numbers.append(kinds.setdefault(kind, len(kinds)))
+    return numbers
 
 
 def _fresh(run: ChordRun, placings: _Placings, priors: Sequence[PriorNotes]) -> Costs:
