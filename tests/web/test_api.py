@@ -34,7 +34,7 @@ from halfstep.app.web.api_operations import OPERATIONS
 from halfstep.app.web.site import desk_site
 from halfstep.school.invitations import desk_word, invite_student, link_word
 
-EXAMPLES = int(os.environ.get("FUZZ_EXAMPLES", "25"))
+EXAMPLES = int(os.environ.get("FUZZ_EXAMPLES", "12"))
 CHART = "| Dm7 | G7 | Cmaj7 | A7 |"
 CHECKS = [
     not_a_server_error, status_code_conformance, content_type_conformance,

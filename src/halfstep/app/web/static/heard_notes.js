@@ -2,6 +2,8 @@
 // never read aloud in between. Their line is there from the press on, so that nothing moves while
 // somebody plays. What the feedback says later is heard in the whole take.
 
+import { shelf } from "./takes_here.js";
+
 const EVERY_MS = 1000;
 const SHOWN = 10;
 const SURE = 0.7;
@@ -11,15 +13,18 @@ class HeardNotes {
   #line;
   #key = null;
   #count = 0;
+  #isThere = false; // the server has a beginning of it: before, it would say that there is no such recording
 
   constructor(place) {
     this.#place = place;
     this.#line = place.querySelector("[data-notes]");
+    shelf().addEventListener("moved", ({ detail }) => (this.#isThere ||= detail.key === this.#key));
   }
 
   begin(key) {
     this.#key = key;
     this.#count = 0;
+    this.#isThere = false;
     this.#line.replaceChildren();
     this.#place.hidden = false;
     this.#ask(key);
@@ -32,7 +37,7 @@ class HeardNotes {
   async #ask(key) {
     while (this.#key === key) {
       await new Promise((done) => setTimeout(done, EVERY_MS));
-      await this.#more(key).catch(() => {}); // a lost line: the notes come when it is there again
+      if (this.#isThere) await this.#more(key).catch(() => {}); // a lost line: the notes come when it is there again
     }
   }
 
