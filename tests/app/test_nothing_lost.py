@@ -13,8 +13,9 @@ TAKES = 8
 
 
 @pytest.mark.slow
+@pytest.mark.repeat  # it takes both cores for minutes, and browsers beside it miss presses
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="processes are found in /proc")
-@pytest.mark.parametrize("kind", ["server", pytest.param("file", marks=pytest.mark.repeat)])
+@pytest.mark.parametrize("kind", ["file", "server"])
 def test_every_acknowledged_take_is_there_once_with_a_word_of_it(kind: str) -> None:
     """Processes are killed, the database goes away, the disk is full, a job ends who does it."""
     if kind == "server" and postgres_programs() is None:
