@@ -202,6 +202,8 @@ def _take_is_heard_from_a_bar_and_answered(teacher: Hand) -> None:
     page = teacher.page
     teacher.press("link", "Takes")
     page.get_by_role("link", name="Ansel").first.click()
+    page.wait_for_url("**/takes/1")
+    page.wait_for_load_state()  # a press before its script is there does nothing
     bar = page.get_by_role("button", name="Bar 3")
     bar.click()
     at = page.evaluate("document.getElementById('recording').currentTime")
