@@ -21,7 +21,6 @@ import argparse
 import os
 import random
 import signal
-import socket
 import sqlite3
 import subprocess
 import sys
@@ -44,11 +43,14 @@ import soundfile
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 
+from free_ports import free_port
 from halfstep.app.tasks.handing_tasks import GiveLesson, give_lesson
 from halfstep.app.tasks.heard_take_tasks import BELONGING
 from halfstep.app.tasks.job_work import Workplace, work_once
 from halfstep.app.tasks.student_tasks import AddStudent, keep_student
 from halfstep.errors import StoreError
+from halfstep.listen.audio import Recording
+from halfstep.listen.spectra import RATE as HEARD_RATE
 from halfstep.school.classes import add_class, join_class
 from halfstep.school.data_folder import DATABASE_FILE, DATABASE_VARIABLE
 from halfstep.school.database import School
@@ -62,7 +64,6 @@ from postgres_server import PostgresServer, postgres_programs, postgres_server
 PLAYERS = ("Ansel", "Beryl", "Corin", "Dilys", "Emrys", "Fenna", "Galen", "Hesper")
 CHART = "| Gm7 | C7 |"
 TEMPO_BPM = 240.0
-RATE = 22_050
 GONE_S = 10.0
 """So long the database is away."""
 FULL_S = 4.0
@@ -134,13 +135,6 @@ def place_of(folder: Path) -> Iterator[tuple[Path, bool]]:
             subprocess.run(["umount", "-l", str(disk)], check=False)
 
 
-def free_port() -> int:
-    with closing(socket.socket()) as listener:
-        listener.bind(("127.0.0.1", 0))
-        port: int = listener.getsockname()[1]
-        return port
-
-
 @dataclass(slots=True)
 class Program:
     """A command that is started again whenever it is gone."""
@@ -174,15 +168,15 @@ class Program:
 
 def worker_processes(folder: Path) -> dict[str, int]:
     """The processes that do the jobs of a folder, by the names of the workers."""
-    found = {}
+    workers = {}
     for entry in Path("/proc").iterdir():
         if entry.name.isdecimal():
             with suppress(OSError, ValueError):
                 words = (entry / "cmdline").read_bytes().decode(errors="replace").split("\0")
                 place = words.index("halfstep.app.job_process")
                 if words[place + 1] == str(folder.resolve()):
-                    found[words[place + 2]] = int(entry.name)
-    return found
+                    workers[words[place + 2]] = int(entry.name)
+    return workers
 
 
 @dataclass(slots=True)
@@ -232,24 +226,14 @@ def prepared(trial: Trial) -> tuple[int, dict[str, str], np.ndarray]:
         while work_once(Workplace(school, "preparing")):
             pass
         sound = next((school.folder / "made").rglob("step-1*.m4a"))
-    return hand_out, words, decoded(sound)
-
-
-def decoded(path: Path) -> np.ndarray:
-    """The samples of a file, one channel."""
-    import av
-
-    with av.open(str(path)) as container:
-        resampler = av.AudioResampler("flt", "mono", RATE)
-        frames = [one for frame in container.decode(audio=0) for one in resampler.resample(frame)]
-    return np.concatenate([frame.to_ndarray()[0] for frame in frames])
+    return hand_out, words, np.concatenate(list(Recording(sound).blocks()))
 
 
 def recording(sound: np.ndarray, number: int) -> bytes:
     """A take that is like no other: a little noise of its own."""
     noise = np.random.default_rng(number).normal(0, 1e-3, len(sound))
     file = BytesIO()
-    soundfile.write(file, np.clip(sound + noise, -1, 1), RATE, format="WAV", subtype="PCM_16")
+    soundfile.write(file, np.clip(sound + noise, -1, 1), HEARD_RATE, format="WAV", subtype="PCM_16")
     return file.getvalue()
 
 

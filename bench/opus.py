@@ -56,7 +56,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--lines", type=int, default=12)
     options = parser.parse_args()
-    found: dict[int, list[Score]] = {kbits: [] for kbits in KBITS}
+    scores: dict[int, list[Score]] = {kbits: [] for kbits in KBITS}
     size: dict[int, float] = dict.fromkeys(KBITS, 0.0)
     length_s = 0.0
     with tempfile.TemporaryDirectory() as folder:
@@ -68,17 +68,17 @@ def main() -> None:
                     for kbits in KBITS:
                         path = encoded(Path(folder) / "take", scene.take.sound, kbits)
                         size[kbits] += path.stat().st_size
-                        found[kbits].append(scored(scene.take.notes, by_us(path)[0]))
-    notes = sum(score.true for score in found[0])
-    print(f"{len(found[0])} takes, {notes} notes, {length_s / 60:.0f} minutes")
+                        scores[kbits].append(scored(scene.take.notes, by_us(path)[0]))
+    notes = sum(score.true for score in scores[0])
+    print(f"{len(scores[0])} takes, {notes} notes, {length_s / 60:.0f} minutes")
     print("| kept as | F1 | beside none | MB a minute |")
     for kbits in KBITS:
         name = f"Opus, {kbits} kbit/s" if kbits else "16 bit, as it came"
         whole = Score()
-        for score in found[kbits]:
+        for score in scores[kbits]:
             whole.add(score)
         minute = size[kbits] / 1e6 / (length_s / 60)
-        print(f"| {name} | {whole.f1:.2f} | {apart(found[0], found[kbits])} | {minute:.2f} |")
+        print(f"| {name} | {whole.f1:.2f} | {apart(scores[0], scores[kbits])} | {minute:.2f} |")
 
 
 def apart(plain: list[Score], other: list[Score]) -> str:

@@ -76,7 +76,7 @@ def waits(takes: list[Arrival], cores: int, *, lanes: bool) -> tuple[np.ndarray,
     """Seconds until each was answered, of those of the hour: waited for, homework; how busy."""
     free, busy_s = [0.0] * cores, 0.0
     queues: tuple[deque[Arrival], deque[Arrival]] = (deque(), deque())
-    told: tuple[list[float], list[float]] = ([], [])
+    answered_s: tuple[list[float], list[float]] = ([], [])
 
     def serve(until_s: float) -> None:
         nonlocal busy_s
@@ -89,14 +89,14 @@ def waits(takes: list[Arrival], cores: int, *, lanes: bool) -> tuple[np.ndarray,
             heapq.heappush(free, ends_s)
             if take.at_s >= BUILT_UP_S:
                 busy_s += take.service_s
-                told[not take.is_waited_for].append(ends_s - take.at_s)
+                answered_s[not take.is_waited_for].append(ends_s - take.at_s)
 
     for take in takes:
         serve(take.at_s)
         queues[not take.is_waited_for].append(take)
         serve(take.at_s)
     serve(np.inf)
-    return np.array(told[0]), np.array(told[1]), busy_s / cores / HOUR_S
+    return np.array(answered_s[0]), np.array(answered_s[1]), busy_s / cores / HOUR_S
 
 
 def measured() -> Iterator[float]:

@@ -32,8 +32,7 @@ from halfstep.school.consents import (
 )
 from halfstep.school.data_folder import DATABASE_FILE, DATABASE_VARIABLE
 from halfstep.school.database import School
-from halfstep.school.job_calls import call_for_overlooked
-from halfstep.school.job_queue import TableQueue
+from halfstep.school.job_queue import TableQueue, call_for_overlooked
 from halfstep.school.jobs import JobState, add_job, begin_again, find_job
 from halfstep.school.kept_evidence import evidence_of, keep_evidence
 from halfstep.school.leaving import erase_student

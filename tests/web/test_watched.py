@@ -7,7 +7,6 @@ reads ours.
 from __future__ import annotations
 
 import json
-import socket
 from urllib.request import urlopen
 
 import pytest
@@ -15,6 +14,7 @@ from desks import ADDRESS, Desk
 from prometheus_client.parser import text_string_to_metric_families
 from starlette.testclient import TestClient
 
+from free_ports import free_port
 from halfstep.app.log_lines import VARIABLE, log_job, log_request
 from halfstep.app.metrics import RequestNumbers, metrics_address, metrics_at
 from halfstep.app.tasks.job_work import Workplace, work_once
@@ -23,13 +23,6 @@ from halfstep.app.web.visit import COOKIE
 from halfstep.errors import BriefError
 from halfstep.school.invitations import desk_word
 from halfstep.school.jobs import add_job
-
-
-def free_port() -> int:
-    with socket.socket() as listener:
-        listener.bind(("127.0.0.1", 0))
-        port: int = listener.getsockname()[1]
-        return port
 
 
 def test_numbers_of_jobs_takes_and_answers_are_there_for_who_asks(desk: Desk) -> None:

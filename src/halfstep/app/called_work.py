@@ -15,7 +15,8 @@ from procrastinate.exceptions import ConnectorException
 
 from halfstep.app.tasks.job_work import Workplace, answer_call
 from halfstep.errors import StoreError
-from halfstep.school.job_calls import CALL, call_for_overlooked
+from halfstep.school.job_calls import CALL
+from halfstep.school.job_queue import call_for_overlooked
 from halfstep.school.lanes import LANES
 
 BEATS_EVERY_S = 5.0

@@ -40,15 +40,15 @@ class SchoolNumbers(Collector):
         up = GaugeMetricFamily("halfstep_database_up", "1 while the database answers")
         try:
             with self._school.reading() as connection:
-                found = [*_jobs(lane_counts(connection))]
+                families = [*_jobs(lane_counts(connection))]
                 takes = GaugeMetricFamily("halfstep_takes", "Takes that students sent")
                 takes.add_metric([], count_sent_takes(connection))
             up.add_metric([], 1)
-            found.append(takes)
+            families.append(takes)
         except StoreError:
-            found = []
+            families = []
             up.add_metric([], 0)
-        yield from (up, *found)
+        yield from (up, *families)
 
 
 def _jobs(lanes: Iterable[LaneCount]) -> Iterator[GaugeMetricFamily]:

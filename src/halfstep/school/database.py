@@ -2,7 +2,7 @@
 
 One transaction is one change: it stands whole or not at all, though the process be killed or the
 disk be full in its midst, and two processes that write wait for each other. Whether the rows lie in
-a file or on a server is known here and to `copied_tables`; nobody else asks.
+a file or on a server is asked here, by what copies rows, and by what gets jobs to workers.
 """
 
 from __future__ import annotations

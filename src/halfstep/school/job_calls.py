@@ -9,22 +9,18 @@ file there are no calls: `TableQueue` looks.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import UTC, datetime, timedelta
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, and_, or_, select
+from sqlalchemy import Connection
 
 from halfstep.school.lanes import lane_of
-from halfstep.school.tables import jobs
 
 if TYPE_CHECKING:
     from procrastinate import App
 
 CALL = "do-job"
 """What a call asks for."""
-
-OVERLOOKED_AFTER = timedelta(seconds=60)
 
 
 def has_calls(connection: Connection) -> bool:
@@ -55,27 +51,11 @@ def call_again(connection: Connection, numbers: Iterable[int]) -> None:
         )
 
 
-def call_for_overlooked(connection: Connection) -> int:
-    """Call for jobs that nobody calls for any more; how many there were.
-
-    There are none unless calls were lost: by a copy that was given back, by hand, or by a fault.
-    """
-    oldest = datetime.now(UTC) - OVERLOOKED_AFTER
-    is_silent = or_(jobs.c.heartbeat_at.is_(None), jobs.c.heartbeat_at < oldest)
-    waits = and_(jobs.c.state == "waiting", jobs.c.added_at < oldest)
-    runs = and_(jobs.c.state == "running", is_silent)
-    left = connection.execute(select(jobs.c.id, jobs.c.belongs_to).where(or_(waits, runs))).all()
-    if not left:
-        return 0
-    called = set(
-        connection.exec_driver_sql(
-            "SELECT lock FROM procrastinate_jobs WHERE status IN ('todo', 'doing')"
-        ).scalars()
-    )
-    overlooked = [row for row in left if lock_of(row.id) not in called]
-    for row in overlooked:
-        call_for(connection, row.id, row.belongs_to)
-    return len(overlooked)
+def without_call(connection: Connection, numbers: Iterable[int]) -> frozenset[int]:
+    """Those jobs that nobody is called for any more."""
+    query = "SELECT lock FROM procrastinate_jobs WHERE status IN ('todo', 'doing')"
+    called = set(connection.exec_driver_sql(query).scalars())
+    return frozenset(number for number in numbers if lock_of(number) not in called)
 
 
 def lock_of(number: int) -> str:

@@ -10,10 +10,10 @@ from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from typing import Protocol
 
-from sqlalchemy import Connection, select, update
+from sqlalchemy import Connection, and_, or_, select, update
 
 from halfstep.errors import StoreError
-from halfstep.school.job_calls import call_again
+from halfstep.school.job_calls import call_again, call_for, without_call
 from halfstep.school.jobs import Job, JobState, at_work, find_job, job_of_row
 from halfstep.school.lanes import in_lane
 from halfstep.school.tables import LONGEST_PHRASE, jobs
@@ -173,6 +173,23 @@ class TableQueue:
         change = update(jobs).where(jobs.c.id.in_(numbers)).values(again)
         connection.execute(change.values(attempts=jobs.c.attempts - 1))
         call_again(connection, numbers)
+
+
+def call_for_overlooked(connection: Connection) -> int:
+    """Call for jobs that nobody calls for any more; how many there were.
+
+    There are none unless calls were lost: by a copy that was given back, by hand, or by a fault.
+    """
+    oldest = datetime.now(UTC) - timedelta(seconds=STALE_AFTER_S)
+    waits = and_(jobs.c.state == JobState.WAITING, jobs.c.added_at < oldest)
+    is_silent = or_(jobs.c.heartbeat_at.is_(None), jobs.c.heartbeat_at < oldest)
+    runs = and_(jobs.c.state == JobState.RUNNING, is_silent)
+    query = select(jobs.c.id, jobs.c.belongs_to).where(or_(waits, runs))
+    left = {row.id: row.belongs_to for row in connection.execute(query)}
+    overlooked = without_call(connection, left) if left else frozenset()
+    for number in sorted(overlooked):
+        call_for(connection, number, left[number])
+    return len(overlooked)
 
 
 def _begun(connection: Connection, number: int, worker: str) -> Job:

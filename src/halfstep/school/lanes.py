@@ -15,20 +15,20 @@ LANES: Mapping[str, str] = {
     MAKE: "make sheets and all else",
 }
 """Their names, and what is done in them."""
-_HEARD = "sent-take"
+SENT_TAKE = "sent-take"
 """The first word of what a job of hearing belongs to."""
 
 
 def lane_of(belongs_to: str) -> str:
     """The lane of a job, by what it belongs to."""
-    return LISTEN if belongs_to.partition(" ")[0] == _HEARD else MAKE
+    return LISTEN if belongs_to.partition(" ")[0] == SENT_TAKE else MAKE
 
 
 def in_lane(lane: str) -> ColumnElement[bool]:
     """Asks for the jobs of a lane; of all where it is empty."""
     if not lane:
         return true()
-    heard = jobs.c.belongs_to.startswith(f"{_HEARD} ")
+    heard = jobs.c.belongs_to.startswith(f"{SENT_TAKE} ")
     return heard if lane == LISTEN else ~heard
 
 

@@ -17,9 +17,10 @@ from halfstep.errors import NoSuchThing
 from halfstep.files import file_digest
 from halfstep.school.database import School
 from halfstep.school.kept_takes import copy_recording, take_file
+from halfstep.school.lanes import SENT_TAKE
 from halfstep.school.tables import sent_takes
 
-BELONGING = "sent-take"
+BELONGING = SENT_TAKE
 """The first word of what the jobs that hear takes belong to."""
 LONGEST_FILE_NAME = 200
 """Letters of what a student called a recording."""

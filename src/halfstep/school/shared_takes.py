@@ -8,7 +8,7 @@ from sqlalchemy import Connection, Select, delete, insert, select
 
 from halfstep.school.belonging import Thing, no_such
 from halfstep.school.consents import Purpose, allowing, demand_allowed
-from halfstep.school.sent_takes import SentTake, find_sent_take, takes_where
+from halfstep.school.sent_takes import SentTake, takes_where
 from halfstep.school.tables import classes, members, sent_takes, shared_takes
 
 
@@ -54,8 +54,10 @@ def classes_hearing(connection: Connection, take: int) -> frozenset[int]:
 
 def takes_for(connection: Connection, student: int) -> tuple[SentTake, ...]:
     """The takes of others that a player's classes hear, the newest first."""
-    allowed = allowing(connection, Purpose.SHARING) & allowing(connection, Purpose.HEARING)
     takes = takes_where(connection, sent_takes.c.id.in_(_shared_with(student)))
+    if not takes:  # as in most weeks: then nobody need be asked about
+        return ()
+    allowed = allowing(connection, Purpose.SHARING) & allowing(connection, Purpose.HEARING)
     return tuple(
         take
         for take in takes
@@ -77,6 +79,7 @@ def find_shared_take(connection: Connection, number: int, student: int) -> SentT
     NoSuchThing
         When it is not there, or is not shared with a class of this player.
     """
-    if all(take.number != number for take in takes_for(connection, student)):
-        raise no_such(Thing.TAKE)
-    return find_sent_take(connection, number)
+    for take in takes_for(connection, student):
+        if take.number == number:
+            return take
+    raise no_such(Thing.TAKE)
