@@ -9,10 +9,12 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
+from threading import Event
 
 import pytest
 
 from fresh_schools import fresh_school
+from halfstep.app.job_process import work
 from halfstep.app.job_workers import JobWorkers
 from halfstep.app.tasks.job_work import DISK_FULL, TOO_LONG, WORN_OUT, Workplace, work_once
 from halfstep.errors import BriefError, StoreError
@@ -222,6 +224,26 @@ def test_a_job_without_end_fails_and_its_process_is_left(
     failed = stands(school, job)
     assert (failed.state, failed.trouble) == (JobState.FAILED, TOO_LONG)
     assert left == [True]
+
+
+def test_what_is_past_its_time_goes_though_a_worker_is_never_idle(
+    school: School, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    done = []
+
+    def done_next(_: Workplace) -> Job:
+        done.append(job)
+        return job
+
+    def look(_: School) -> None:
+        raise KeyboardInterrupt
+
+    job = added(school, QUICK)
+    monkeypatch.setattr("halfstep.app.job_process.work_once", done_next)
+    monkeypatch.setattr("halfstep.app.job_process.let_go_in_time", look)
+    with pytest.raises(KeyboardInterrupt):
+        work(Workplace(school, "ada"), Event())
+    assert done == [job]
 
 
 def test_a_job_that_ends_its_worker_again_and_again_fails(school: School) -> None:

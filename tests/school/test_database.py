@@ -20,8 +20,9 @@ from alembic import command
 from alembic.config import Config
 from alembic.script import ScriptDirectory
 from school_of_two import piece, school_of_two
-from sqlalchemy import create_engine, create_mock_engine
+from sqlalchemy import Engine, create_engine, create_mock_engine
 from sqlalchemy.dialects import postgresql
+from sqlalchemy.exc import TimeoutError as PoolTimeout
 from sqlalchemy.schema import CreateTable
 
 from fresh_schools import fresh_school
@@ -125,6 +126,18 @@ def test_a_full_disk_is_one_line_and_changes_nothing(tmp_path: Path) -> None:
         write_much()
     with School(tmp_path) as again, again.reading() as connection:
         assert evidence_of(connection, "Odile") == ()
+
+
+def test_more_readers_than_can_be_are_told_so_in_one_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def none_free(_: Engine) -> None:
+        raise PoolTimeout("QueuePool limit of size 5 overflow 10 reached")
+
+    with school_of_two(tmp_path) as school:
+        monkeypatch.setattr(Engine, "connect", none_free)
+        with pytest.raises(StoreError, match="more is asked of it than"), school.reading():
+            pass
 
 
 def test_a_folder_of_a_newer_release_is_refused_and_left_alone(tmp_path: Path) -> None:

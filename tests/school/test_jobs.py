@@ -21,6 +21,7 @@ from halfstep.school.jobs import (
     find_job,
     jobs_in_state,
     jobs_of,
+    move_up,
     remove_jobs,
 )
 from halfstep.school.leaving import erase_student
@@ -191,6 +192,45 @@ def test_a_worker_is_gone_when_it_holds_its_mark_no_longer(tmp_path: Path) -> No
     assert left.exists()
     remove_old_marks(tmp_path, set())
     assert not left.exists()
+
+
+def test_who_waits_goes_before_what_nobody_waits_for(school: School) -> None:
+    homework = [added(school, f"sent-take {number}") for number in range(3)]
+    with school.writing() as connection:
+        move_up(connection, homework[2].number)
+    assert not stands(school, homework[2]).stands_back
+    order = [taken(school, worker) for worker in "abc"]
+    assert [job and job.number for job in order] == [homework[n].number for n in (2, 0, 1)]
+
+
+def test_homework_that_has_stood_back_is_done_however_many_wait(school: School) -> None:
+    homework = added(school, "sent-take 1")
+    past = datetime.now(UTC) - timedelta(seconds=1)
+    with school.writing() as connection:
+        connection.execute(update(jobs).values(turn_at=past))
+    waited_for = added(school, "sent-take 2")
+    with school.writing() as connection:
+        move_up(connection, homework.number)
+        move_up(connection, waited_for.number)
+    assert stands(school, homework).turn_at == past, "its turn is not put off"
+    order = [taken(school, worker) for worker in "ab"]
+    assert [job and job.number for job in order] == [homework.number, waited_for.number]
+
+
+def test_what_ended_its_worker_stands_back_and_is_done_in_its_turn(school: School) -> None:
+    first, second = added(school, "sent-take 1"), added(school, "sent-take 2")
+    taken(school, "a")
+    order = [taken(school, worker, "a") for worker in "bc"]
+    assert [job and job.number for job in order] == [second.number, first.number]
+
+
+def test_a_job_that_runs_is_not_moved_up(school: School) -> None:
+    job = added(school)
+    taken(school, "a")
+    with school.writing() as connection:
+        move_up(connection, job.number)
+    assert stands(school, job).turn_at == job.turn_at
+    assert not stands(school, job).stands_back
 
 
 def test_a_worker_of_a_lane_takes_no_other_job(school: School) -> None:

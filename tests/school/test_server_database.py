@@ -32,8 +32,9 @@ from halfstep.school.consents import (
 )
 from halfstep.school.data_folder import DATABASE_FILE, DATABASE_VARIABLE
 from halfstep.school.database import School
+from halfstep.school.job_calls import lock_of
 from halfstep.school.job_queue import TableQueue, call_for_overlooked
-from halfstep.school.jobs import JobState, add_job, begin_again, find_job
+from halfstep.school.jobs import JobState, add_job, begin_again, find_job, move_up
 from halfstep.school.kept_evidence import evidence_of, keep_evidence
 from halfstep.school.leaving import erase_student
 from halfstep.school.retention import LetGo, let_go, let_go_in_time
@@ -146,6 +147,26 @@ def test_what_nobody_calls_for_any_more_is_called_for(school: School) -> None:
         connection.exec_driver_sql("UPDATE jobs SET added_at = added_at - interval '2 minutes'")
         assert (call_for_overlooked(connection), call_for_overlooked(connection)) == (1, 0)
     assert calls(school) == [(f"job {job.number}", "make", "todo")]
+
+
+def test_who_waits_is_called_for_before_what_nobody_waits_for(school: School) -> None:
+    with school.writing() as connection:
+        homework = [add_job(connection, f"sent-take {number}", CHART).number for number in range(3)]
+        move_up(connection, homework[2])
+        connection.exec_driver_sql(
+            "UPDATE procrastinate_jobs SET priority = priority + 590 "
+            f"WHERE lock = '{lock_of(homework[1])}'"
+        )  # as if it were ten minutes old
+    query = (
+        "INSERT INTO procrastinate_workers DEFAULT VALUES RETURNING id",
+        "SELECT lock FROM procrastinate_fetch_job_v2('{listen}', %(worker)s)",
+    )
+    with school.writing() as connection:
+        worker = connection.exec_driver_sql(query[0]).scalar_one()
+        order = [
+            connection.exec_driver_sql(query[1], {"worker": worker}).scalar_one() for _ in range(3)
+        ]
+    assert order == [lock_of(homework[number]) for number in (2, 1, 0)]
 
 
 def test_what_a_worker_gives_back_is_another_s_at_once(school: School) -> None:

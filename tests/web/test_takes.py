@@ -51,6 +51,29 @@ def test_what_was_sent_waits_for_the_teacher(desk: Desk) -> None:
     assert "evening &lt;1&gt;.wav" in text
 
 
+@pytest.mark.parametrize(
+    ("name", "path"),
+    [("Ansel", "/my-takes/{}"), ("Ansel", "/room/takes/{}/told"), ("", "/takes/{}")],
+)
+def test_a_take_whose_page_is_looked_at_while_it_waits_goes_before_homework(
+    desk: Desk, name: str, path: str
+) -> None:
+    homework, number = send(desk, "Corin", lesson="lessons/2"), send(desk, lesson="lessons/1")
+    browser = desk.student(name) if name else desk.teacher()
+    browser.get("/my-takes" if name else "/takes")
+    assert stands_back(desk, number), "a list is no page of it"
+    assert browser.get(path.format(number)).status_code == 200
+    assert not stands_back(desk, number)
+    assert stands_back(desk, homework)
+
+
+def stands_back(desk: Desk, number: int) -> bool:
+    """Whether those pass before a take who are waited for."""
+    with desk.school.reading() as connection:
+        (job,) = jobs_of(connection, f"sent-take {number}")
+    return job.stands_back
+
+
 def test_a_take_that_was_heard_is_shown_bar_by_bar(desk: Desk) -> None:
     number = send(desk)
     hear(desk, number)

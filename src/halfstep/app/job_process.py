@@ -39,7 +39,7 @@ from halfstep.workers import RARE_GARBAGE
 LOOKS_EVERY_S = 0.3
 """How often a worker looks for a job of which nobody told it."""
 LETS_GO_EVERY_S = 600.0
-"""How often a worker that has nothing else to do asks whether something is past its time."""
+"""How often a worker asks, between two jobs, whether something is past its time."""
 _CHART = "| C6 | G7 |"
 PAUSE_S = 2.0
 """After the school could not be read or written."""
@@ -111,7 +111,7 @@ def work(place: Workplace, news: Event) -> None:
             print(error, file=sys.stderr)
             news.wait(PAUSE_S)
             continue
-        if job is None and monotonic() >= looks_at_s:
+        if monotonic() >= looks_at_s:  # though it is never idle: nothing is kept longer than said
             looks_at_s = monotonic() + LETS_GO_EVERY_S
             let_go(place)
         elif job is None:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection
 from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import TimeoutError as PoolTimeout
 
 from halfstep.errors import StoreError
 from halfstep.school.data_folder import TAKES_FOLDER, database_address
@@ -23,6 +24,7 @@ from halfstep.school.schema_version import NEWEST, bring_up_to_date, schema_vers
 if TYPE_CHECKING:
     from halfstep.school.server_database import ServerDatabase
 
+_TOO_MUCH = "more is asked of it than it can do just now; try again in a moment"
 SchoolConnection = Connection
 """A view of what is kept, or a change of it, for who calls from outside."""
 
@@ -128,6 +130,8 @@ class School:
             yield
         except DBAPIError as error:
             raise StoreError(f"{self.name}: {self._database.words_of(error)}") from None
+        except PoolTimeout:
+            raise StoreError(f"{self.name}: {_TOO_MUCH}") from None
 
     def _bring_up_to_date(self) -> None:
         """Carry out the changes of the schema that are missing."""

@@ -9,6 +9,7 @@ file there are no calls: `TableQueue` looks.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import UTC, datetime
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 
 CALL = "do-job"
 """What a call asks for."""
+_FIRST_TURN = datetime(2020, 1, 1, tzinfo=UTC)
+"""Seconds from then on are less than 32 bits, as priorities are, until 2088."""
 
 
 def has_calls(connection: Connection) -> bool:
@@ -28,15 +31,26 @@ def has_calls(connection: Connection) -> bool:
     return connection.dialect.name == "postgresql"
 
 
-def call_for(connection: Connection, number: int, belongs_to: str) -> None:
+def call_for(connection: Connection, number: int, belongs_to: str, turn_at: datetime) -> None:
     """Have a worker do a job, once the change stands; nothing where workers look by themselves."""
     if has_calls(connection):
         caller().configure_task(
             CALL,
             lock=lock_of(number),
             queue=lane_of(belongs_to),
+            priority=_priority(turn_at),
             connection=_driver(connection),
         ).defer(number=number)
+
+
+def call_sooner(connection: Connection, number: int, turn_at: datetime) -> None:
+    """Have a job's turn come earlier, once the change stands."""
+    if has_calls(connection):
+        connection.exec_driver_sql(
+            "UPDATE procrastinate_jobs SET priority = %(priority)s "
+            "WHERE lock = %(lock)s AND status = 'todo'",
+            {"lock": lock_of(number), "priority": _priority(turn_at)},
+        )
 
 
 def call_again(connection: Connection, numbers: Iterable[int]) -> None:
@@ -56,6 +70,11 @@ def without_call(connection: Connection, numbers: Iterable[int]) -> frozenset[in
     query = "SELECT lock FROM procrastinate_jobs WHERE status IN ('todo', 'doing')"
     called = set(connection.exec_driver_sql(query).scalars())
     return frozenset(number for number in numbers if lock_of(number) not in called)
+
+
+def _priority(turn_at: datetime) -> int:
+    """Of two calls the higher is answered first: an earlier turn, by the second."""
+    return -round((turn_at - _FIRST_TURN).total_seconds())
 
 
 def lock_of(number: int) -> str:

@@ -20,6 +20,8 @@ from halfstep.school.tables import LONGEST_PHRASE, jobs
 
 STALE_AFTER_S = 60.0
 """A worker that says nothing for so long is taken to have left its job."""
+SET_BACK = timedelta(seconds=5)
+"""For each time that a job was begun: it may end its worker again, and others wait for that."""
 
 
 class JobLost(StoreError):
@@ -79,8 +81,7 @@ class TableQueue:
     ) -> Job | None:
         """The next job that waits, or whose worker is gone or silent; now this worker's.
 
-        The oldest goes first, but for those that were begun before: they may end their worker
-        again, and the others would wait for that.
+        Whose turn is first goes first; what was begun before is set back a little.
 
         Parameters
         ----------
@@ -96,7 +97,7 @@ class TableQueue:
         ]
         if not offered:
             return None
-        number = min(offered, key=lambda job: (job.attempts, job.number)).number
+        number = min(offered, key=_place).number
         return _begun(connection, number, worker)
 
     def take_called(self, connection: Connection, number: int, worker: str) -> Job | None:
@@ -184,11 +185,11 @@ def call_for_overlooked(connection: Connection) -> int:
     waits = and_(jobs.c.state == JobState.WAITING, jobs.c.added_at < oldest)
     is_silent = or_(jobs.c.heartbeat_at.is_(None), jobs.c.heartbeat_at < oldest)
     runs = and_(jobs.c.state == JobState.RUNNING, is_silent)
-    query = select(jobs.c.id, jobs.c.belongs_to).where(or_(waits, runs))
-    left = {row.id: row.belongs_to for row in connection.execute(query)}
+    query = select(jobs.c.id, jobs.c.belongs_to, jobs.c.turn_at).where(or_(waits, runs))
+    left = {row.id: row for row in connection.execute(query)}
     overlooked = without_call(connection, left) if left else frozenset()
     for number in sorted(overlooked):
-        call_for(connection, number, left[number])
+        call_for(connection, number, left[number].belongs_to, left[number].turn_at)
     return len(overlooked)
 
 
@@ -205,9 +206,14 @@ def _begun(connection: Connection, number: int, worker: str) -> Job:
     return find_job(connection, number)
 
 
+def _place(job: Job) -> tuple[datetime, int]:
+    """Where a job stands among others: the least is next."""
+    return job.turn_at + job.attempts * SET_BACK, job.number
+
+
 def _waiting(connection: Connection, lane: str) -> list[Job]:
     """The first of the jobs that wait."""
-    order = (jobs.c.attempts, jobs.c.id)
+    order = (jobs.c.turn_at, jobs.c.id)
     query = select(jobs).where(jobs.c.state == JobState.WAITING, in_lane(lane))
     return list(map(job_of_row, connection.execute(query.order_by(*order).limit(1))))
 

@@ -14,7 +14,8 @@ from hashlib import sha256
 from sqlalchemy import Connection, Row, delete, insert, select, update
 
 from halfstep.errors import BriefError, NoSuchThing
-from halfstep.school.job_calls import call_for
+from halfstep.school.job_calls import call_for, call_sooner
+from halfstep.school.lanes import STANDS_BACK
 from halfstep.school.students import student_id
 from halfstep.school.tables import LONGEST_BELONGING, jobs
 
@@ -53,6 +54,8 @@ class Job:
     result : str
         What came of it when it was done last, as JSON; empty before.
     added_at : datetime
+    turn_at : datetime
+        Of those that wait the one with the earliest is next.
     started_at, heartbeat_at, ended_at : datetime or None
     """
 
@@ -67,6 +70,7 @@ class Job:
     trouble: str
     result: str
     added_at: datetime
+    turn_at: datetime
     started_at: datetime | None
     heartbeat_at: datetime | None
     ended_at: datetime | None
@@ -80,6 +84,11 @@ class Job:
     def has_ended(self) -> bool:
         """True when nobody will work on it any more."""
         return self.state in {JobState.DONE, JobState.FAILED}
+
+    @property
+    def stands_back(self) -> bool:
+        """True while it waits and lets those pass who are waited for."""
+        return self.state is JobState.WAITING and self.turn_at > datetime.now(UTC)
 
 
 def add_job(
@@ -111,20 +120,22 @@ def add_job(
     if row is None:
         connection.execute(insert(jobs), _values(connection, belongs_to, request, student, digest))
         row = connection.execute(same).one()
-        call_for(connection, row.id, belongs_to)
+        call_for(connection, row.id, belongs_to, row.turn_at)
     return job_of_row(row)
 
 
 def _values(
     connection: Connection, belongs_to: str, request: str, student: str | None, digest: str
 ) -> dict[str, object]:
+    now = datetime.now(UTC)
     return {
         "belongs_to": belongs_to,
         "digest": digest,
         "request": request,
         "student_id": None if student is None else student_id(connection, student),
         "state": JobState.WAITING,
-        "added_at": datetime.now(UTC),
+        "added_at": now,
+        "turn_at": now + STANDS_BACK,
     }
 
 
@@ -184,11 +195,20 @@ def begin_again(connection: Connection, number: int) -> Job:
     """
     job = find_job(connection, number)
     if job.has_ended:
+        turn_at = datetime.now(UTC) + STANDS_BACK
         anew = {"state": JobState.WAITING, "progress": 0.0, "phrase": "", "attempts": 0}
-        gone = {"trouble": "", "ended_at": None}
+        gone = {"trouble": "", "ended_at": None, "turn_at": turn_at}
         connection.execute(update(jobs).where(jobs.c.id == number).values(**anew, **gone))
-        call_for(connection, number, job.belongs_to)
+        call_for(connection, number, job.belongs_to, turn_at)
     return find_job(connection, number)
+
+
+def move_up(connection: Connection, number: int) -> None:
+    """Have a job that waits go before those for which nobody waits; any other stays as it is."""
+    now = datetime.now(UTC)
+    stands_back = (jobs.c.id == number, jobs.c.state == JobState.WAITING, jobs.c.turn_at > now)
+    if connection.execute(update(jobs).where(*stands_back).values(turn_at=now)).rowcount:
+        call_sooner(connection, number, now)
 
 
 def remove_job(connection: Connection, number: int) -> None:
@@ -215,6 +235,7 @@ def job_of_row(row: Row[tuple[object, ...]]) -> Job:
         trouble=row.trouble,
         result=row.result,
         added_at=row.added_at,
+        turn_at=row.turn_at,
         started_at=row.started_at,
         heartbeat_at=row.heartbeat_at,
         ended_at=row.ended_at,

@@ -1,8 +1,14 @@
-"""Which jobs wait behind which? A student who waits to be heard does not stand behind sheets."""
+"""Which jobs wait behind which? Who waits to be heard stands behind neither sheets nor homework.
+
+What is heard and what is made are two lanes, and workers may do one of them. In either, what nobody
+waits for stands back for some minutes: whoever waits and comes within them goes before it. After
+that it counts as much as what comes then, so that it is done however many wait.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import timedelta
 
 from sqlalchemy import ColumnElement, true
 
@@ -15,6 +21,8 @@ LANES: Mapping[str, str] = {
     MAKE: "make sheets and all else",
 }
 """Their names, and what is done in them."""
+STANDS_BACK = timedelta(minutes=10)
+"""So much later than it was asked for is the turn of what nobody waits for."""
 SENT_TAKE = "sent-take"
 """The first word of what a job of hearing belongs to."""
 

@@ -313,6 +313,7 @@ jobs = Table(
     Column("trouble", Text, nullable=False, default=""),
     Column("result", Text, nullable=False, default=""),
     Column("added_at", UtcTime, nullable=False),
+    Column("turn_at", UtcTime, nullable=False),
     Column("started_at", UtcTime),
     Column("heartbeat_at", UtcTime),
     Column("ended_at", UtcTime),
@@ -320,7 +321,8 @@ jobs = Table(
 )
 """Work that is done beside the page: a request as JSON, whose work it is, and how far it is.
 
-The digest is the request's, so that what is asked for twice is known without comparing texts.
+The digest is the request's, so that what is asked for twice is known without comparing texts. Of
+jobs that wait the one whose ``turn_at`` is first is next.
 """
 
 milestones = Table(

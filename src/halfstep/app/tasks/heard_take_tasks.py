@@ -13,12 +13,12 @@ from halfstep.app.tasks.practised_tasks import item_heard
 from halfstep.app.tasks.room_places import PlanPlace, RoomPlace, place_at
 from halfstep.data.about_json import TakeAbout, read_about
 from halfstep.data.feedback_json import read_feedback
-from halfstep.errors import BriefError, ReadError
+from halfstep.errors import BriefError, ReadError, StoreError
 from halfstep.practice.evidence import Evidence
 from halfstep.school.data_folder import TAKES_FOLDER
 from halfstep.school.database import School, SchoolConnection
 from halfstep.school.early_folders import remove_early
-from halfstep.school.jobs import Job, JobState, add_job, begin_again, jobs_of
+from halfstep.school.jobs import Job, JobState, add_job, begin_again, jobs_of, move_up
 from halfstep.school.kept_evidence import keep_evidence
 from halfstep.school.made_files import made_files
 from halfstep.school.sent_takes import (
@@ -112,6 +112,22 @@ def ask_to_hear_piece(
         early=early,
     )
     return add_job(connection, belonging_of(take), request_text(request), student=student.name)
+
+
+def hearing_of(school: School, take: SentTake) -> Job | None:
+    """What hears a take, or heard it last; None where nobody asked for that."""
+    with school.reading() as connection:
+        jobs = jobs_of(connection, belonging_of(take))
+    return jobs[-1] if jobs else None
+
+
+def awaited_hearing(school: School, take: SentTake) -> Job | None:
+    """The same, for who looks at the take's page: from now on somebody waits for it."""
+    job = hearing_of(school, take)
+    if job is not None and job.stands_back:
+        with suppress(StoreError), school.writing() as connection:  # else at the next look
+            move_up(connection, job.number)
+    return job
 
 
 def hear_again(school: School, number: int) -> Job:

@@ -7,7 +7,7 @@ from typing import Any
 
 from starlette.responses import Response
 
-from halfstep.app.tasks.heard_take_tasks import belonging_of
+from halfstep.app.tasks.heard_take_tasks import awaited_hearing
 from halfstep.app.tasks.practice_tasks import keep_word
 from halfstep.app.tasks.room_places import NextPlace, PlanPlace, RoomPlace, SheetPlace
 from halfstep.app.tasks.room_tasks import (
@@ -37,7 +37,6 @@ from halfstep.lesson.plan_words import (
 )
 from halfstep.practice.evidence import Verdict
 from halfstep.school.consents import Purpose
-from halfstep.school.jobs import jobs_of
 from halfstep.school.sent_takes import SentTake, find_sent_take
 from halfstep.school.students import Student
 from halfstep.services.take_evidence import CHORUS
@@ -148,8 +147,6 @@ def _told(visit: Visit, take: SentTake) -> dict[str, Any]:
         heard = shown_take(visit.school, take)
     except ReadError:
         heard = None
-    with visit.school.reading() as connection:
-        jobs = jobs_of(connection, belonging_of(take))
-    job = jobs[-1] if jobs else None
+    job = awaited_hearing(visit.school, take)
     day = day_of_take(visit.school, visit.player(), take)
     return {"take": take, "heard": heard, "job": job, "day": day}

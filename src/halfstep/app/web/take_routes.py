@@ -11,8 +11,9 @@ from starlette.responses import FileResponse, Response
 from halfstep.app.tasks.heard_take_tasks import (
     TEACHERS_LINES,
     answer_take,
-    belonging_of,
+    awaited_hearing,
     hear_again,
+    hearing_of,
 )
 from halfstep.app.web.consent_view import consent_view
 from halfstep.app.web.media_types import media_type
@@ -25,7 +26,6 @@ from halfstep.errors import BriefError, NoSuchThing, NotAllowed
 from halfstep.lesson.feedback_pages import LEVELS
 from halfstep.school.belonging import Reach
 from halfstep.school.classes import classes_of
-from halfstep.school.jobs import Job, jobs_of
 from halfstep.school.sent_takes import (
     SentTake,
     every_sent_take,
@@ -75,7 +75,7 @@ def _teachers_page(visit: Visit, take: SentTake, *, status: int = 200, **shown: 
         take=take,
         student=student,
         about=about_words(read_about(take.about)) if take.about else "",
-        job=_job(visit, take),
+        job=awaited_hearing(visit.school, take),
         heard=shown_take(visit.school, take),
         backing=_backing(visit, take),
         lines=TEACHERS_LINES,
@@ -150,7 +150,7 @@ def show_my_take(visit: Visit) -> Response:
         "my_take.html",
         take=take,
         consents=consents,
-        job=_job(visit, take),
+        job=awaited_hearing(visit.school, take),
         heard=shown_take(visit.school, take),
         backing=_backing(visit, take),
         lines=[(line, level_word(take.levels[line])) for line in take.levels],
@@ -203,16 +203,9 @@ def existing(path: Path) -> Path:
     return path
 
 
-def _job(visit: Visit, take: SentTake) -> Job | None:
-    """What hears the take, or heard it last."""
-    with visit.school.reading() as connection:
-        jobs = jobs_of(connection, belonging_of(take))
-    return jobs[-1] if jobs else None
-
-
 def _backing(visit: Visit, take: SentTake) -> KnownBacking | None:
     """The backing of the lesson that the take is heard by."""
-    job = _job(visit, take)
+    job = hearing_of(visit.school, take)
     lesson = job and json.loads(job.request)["fields"].get("lesson")
     if not isinstance(lesson, dict):
         return None
