@@ -213,9 +213,14 @@ def main() -> None:
     """Serve the process that started this one; what tasks print goes to standard error."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the other one ends both
     gc.set_threshold(RARE_GARBAGE)
+    serve(sys.stdin.buffer, own_output())
+
+
+def own_output() -> BinaryIO:
+    """Standard output; what libraries print goes to standard error from now on."""
     outbox = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
-    serve(sys.stdin.buffer, outbox)
+    return outbox
 
 
 if __name__ == "__main__":

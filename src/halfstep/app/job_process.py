@@ -34,7 +34,7 @@ from halfstep.services.hear_take import HearTake
 from halfstep.services.request_fields import no_progress
 from halfstep.services.request_files import make_files
 from halfstep.services.write_etude import WriteEtude
-from halfstep.workers import RARE_GARBAGE
+from halfstep.workers import RARE_GARBAGE, own_output
 
 LOOKS_EVERY_S = 0.3
 """How often a worker looks for a job of which nobody told it."""
@@ -56,7 +56,7 @@ def main(arguments: list[str]) -> None:
 
 def _serve(folder: Path, worker: str, lane: str) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the process that started this one ends it
-    outbox = _own_output()
+    outbox = own_output()
     gc.set_threshold(RARE_GARBAGE)
     with School(folder) as school, worker_mark(folder, worker):
         place = Workplace(
@@ -73,13 +73,6 @@ def _serve(folder: Path, worker: str, lane: str) -> None:
             work_when_called(place, lane, partial(let_go, place))
         else:
             work(place, news)
-
-
-def _own_output() -> BinaryIO:
-    """Standard output; what libraries print goes to standard error from now on."""
-    outbox = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
-    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
-    return outbox
 
 
 def _listen(line: BinaryIO, news: Event, place: Workplace) -> None:

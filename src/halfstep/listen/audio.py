@@ -195,7 +195,7 @@ class Recording:
         for part in _gathered(stream.parts()):
             if isinstance(part, Gap):
                 yield from turn.rest()
-                yield np.zeros(round(part.length_s * target), dtype=np.float32)
+                yield from _silence(round(part.length_s * target))
                 turn = Resampler(target)
             else:
                 yield from turn.resampled(mono(part), part[0].sample_rate)
@@ -204,6 +204,12 @@ class Recording:
         yield from turn.rest()
         if stream.ends_early or breaks_off(self.path):
             damage.end_s = stream.read_s
+
+
+def _silence(samples: int) -> Iterator[Floats]:
+    """So much of it, a block at a time: a clock may jump by hours."""
+    for first in range(0, samples, BLOCK):
+        yield np.zeros(min(BLOCK, samples - first), dtype=np.float32)
 
 
 class Resampler:
@@ -241,6 +247,8 @@ class SoundStream:
 
     Attributes
     ----------
+    stated_s : float or None
+        The length that the file states; None where it states none.
     read_s : float
         How much was read so far, gaps and all.
     frames : int
@@ -254,7 +262,7 @@ class SoundStream:
         self._first_s: float | None = None
         self._kind: tuple[int, str] | None = None
         self._last_failed = False
-        self._stated_s = self._stated_length_s()
+        self.stated_s = self._stated_length_s()
         self.read_s = 0.0
         self.frames = 0
 
@@ -273,7 +281,7 @@ class SoundStream:
     @property
     def ends_early(self) -> bool:
         """True where the file states a greater length, or its end could not be read."""
-        lacking_s = 0.0 if self._stated_s is None else self._stated_s - self.read_s
+        lacking_s = 0.0 if self.stated_s is None else self.stated_s - self.read_s
         return self._last_failed or lacking_s > LEAST_END_S
 
     def _gap_before(self, frame: Any) -> Iterator[Gap]:
@@ -285,7 +293,7 @@ class SoundStream:
         length_s = clock_s - self._first_s - self.read_s
         if length_s < LEAST_GAP_S:
             return
-        if self._stated_s and self.read_s + length_s > self._stated_s + 1:
+        if self.stated_s and self.read_s + length_s > self.stated_s + 1:
             return
         gap = Gap(self.read_s, length_s)
         self._damage.gaps.append(gap)

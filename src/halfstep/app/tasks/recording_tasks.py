@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from halfstep.app.sent_files import SENT_FILES
 from halfstep.app.tasks.room_tasks import RoomTake, keep_room_take, placed_title, room_take
 from halfstep.errors import BriefError, StoreError, TakeError
 from halfstep.school.consents import Purpose, demand_allowed
@@ -37,7 +38,6 @@ from halfstep.school.room_recordings import (
 from halfstep.school.sent_takes import SentTake, find_sent_take, store_recording
 from halfstep.school.students import Student
 from halfstep.services.recorded_sound import FRAME_BYTES, demand_about, write_take
-from halfstep.services.recording_check import demand_recording
 from halfstep.services.room_band import ask_early_band
 
 LONGEST_TITLE = 100
@@ -250,7 +250,7 @@ def send_file(
     """
     with school.reading() as connection:
         demand_allowed(connection, _number(student), Purpose.RECORDING)
-    demand_recording(recording)
+    SENT_FILES.demand_recording(recording)
     played = room_take(school, student, about)
     stored = store_recording(school, _number(student), recording)
     with school.writing() as connection:

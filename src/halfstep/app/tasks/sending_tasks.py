@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from halfstep.app.sent_files import SENT_FILES
 from halfstep.app.tasks.heard_take_tasks import ask_to_hear
 from halfstep.school.consents import Purpose, demand_allowed
 from halfstep.school.database import School
 from halfstep.school.sent_takes import SentTake, keep_sent_take, store_recording
 from halfstep.school.students import Student
-from halfstep.services.recording_check import demand_recording
 
 
 def send_take(
@@ -52,7 +52,7 @@ def send_take(
     assert student.number is not None
     with school.reading() as connection:
         demand_allowed(connection, student.number, Purpose.RECORDING)
-    demand_recording(recording)
+    SENT_FILES.demand_recording(recording)
     stored = store_recording(school, student.number, recording)
     with school.writing() as connection:
         demand_allowed(connection, student.number, Purpose.RECORDING)

@@ -11,11 +11,11 @@ from urllib.parse import urlencode
 from starlette.responses import Response
 
 from halfstep.app.demo import CHART
+from halfstep.app.sent_files import SENT_FILES
 from halfstep.app.tasks.chart_tasks import (
     CHART_SUFFIXES,
     changed_chart,
     chart_with_scale,
-    file_content,
     keep_chart,
     kept_sheet,
     losses_of,
@@ -121,7 +121,7 @@ def begin_chart(visit: Visit) -> Response:
             content = typed_content(visit.text("text"))
         else:
             with tempfile.TemporaryDirectory() as folder:
-                content = file_content(stored_upload(upload, Path(folder)))
+                content = SENT_FILES.chart(stored_upload(upload, Path(folder)))
     except ReadError as error:
         if upload is None:
             return _list_page(visit, faults=text_faults(visit.text("text")), status=422)
