@@ -10,6 +10,7 @@
     │   └── TooManyTries   and a wait before the next try
     ├── TakeError      a recording that cannot be judged
     ├── StoreError     what is kept on disk cannot be read or written
+    │   └── StoreAway      and can be again in a moment
     └── MissingExtra   a part of the program that is not installed
 
 Every message is one line that says what, where, and what would be right. A field of a
@@ -140,6 +141,10 @@ class TakeError(HalfstepError):
 
 class StoreError(HalfstepError):
     """What is kept on disk cannot be read or written; the message says where, and why."""
+
+
+class StoreAway(StoreError):
+    """What keeps it cannot be reached just now; the same may be asked again in a moment."""
 
 
 class MissingExtra(HalfstepError):

@@ -17,7 +17,7 @@ from alembic.migration import MigrationContext
 from school_of_two import piece, school_of_two
 
 from halfstep.app.tasks.job_work import Workplace, answer_call
-from halfstep.errors import BriefError, StoreError
+from halfstep.errors import BriefError, StoreAway, StoreError
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.school.backup import back_up, restore
@@ -241,6 +241,7 @@ def test_what_cannot_be_reached_is_one_line_without_a_password(
 ) -> None:
     with pytest.raises((BriefError, StoreError), match=line) as caught:
         School(tmp_path, address)
+    assert isinstance(caught.value, StoreAway) is line.startswith("no database")
     assert "secret" not in str(caught.value)
     assert "\n" not in str(caught.value)
 

@@ -16,7 +16,7 @@ from sqlalchemy import Connection
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 
-from halfstep.errors import StoreError
+from halfstep.errors import StoreAway, StoreError
 from halfstep.school.data_folder import TAKES_FOLDER, database_address
 from halfstep.school.file_database import FileDatabase
 from halfstep.school.schema_version import NEWEST, bring_up_to_date, schema_version
@@ -129,9 +129,10 @@ class School:
         try:
             yield
         except DBAPIError as error:
-            raise StoreError(f"{self.name}: {self._database.words_of(error)}") from None
+            kind = StoreAway if self._database.is_away(error) else StoreError
+            raise kind(f"{self.name}: {self._database.words_of(error)}") from None
         except PoolTimeout:
-            raise StoreError(f"{self.name}: {_TOO_MUCH}") from None
+            raise StoreAway(f"{self.name}: {_TOO_MUCH}") from None
 
     def _bring_up_to_date(self) -> None:
         """Carry out the changes of the schema that are missing."""

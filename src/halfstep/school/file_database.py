@@ -83,6 +83,10 @@ class FileDatabase:
         fault = str(error.orig)
         return next((words for part, words in _FAULTS.items() if part in fault), fault)
 
+    def is_away(self, error: DBAPIError) -> bool:
+        """True where the same may go well in a moment."""
+        return _LOCKED in str(error.orig)
+
 
 def _engine(path: Path) -> Engine:
     engine = create_engine(f"sqlite:///{path}")
@@ -101,6 +105,7 @@ def _engine(path: Path) -> Engine:
     return engine
 
 
+_LOCKED = "database is locked"
 _FAULTS = {
     "database or disk is full": "the disk is full; nothing was changed",
     "disk I/O error": "the disk cannot be read or written; nothing was changed",
@@ -108,5 +113,5 @@ _FAULTS = {
     "unable to open database file": "its database cannot be opened; may you read and write there?",
     "file is not a database": f"{DATABASE_FILE} is no database of this program; move it away",
     "database disk image is malformed": f"{DATABASE_FILE} is damaged; put a copy in its place",
-    "database is locked": "another program writes to it without end; close that and try again",
+    _LOCKED: "another program writes to it without end; close that and try again",
 }

@@ -82,6 +82,11 @@ class ServerDatabase:
         words = next((words for part, words in _FAULTS.items() if part in fault), "")
         return words or fault.strip().splitlines()[0]
 
+    def is_away(self, error: DBAPIError) -> bool:
+        """True where the same may go well in a moment."""
+        fault = str(error.orig)
+        return error.connection_invalidated or any(part in fault for part in _AWAY)
+
 
 def _url(address: str) -> URL:
     try:
@@ -135,16 +140,19 @@ _NO_ADDRESS = (
     "for a file in the data folder"
 )
 _SHUT = "the database is shutting down or starting; nothing was changed, try again in a moment"
-_FAULTS = {
+_NOBODY = "no database answers there; is it started?"
+_AWAY = {
     "lock timeout": "another program writes to it without end; close that and try again",
-    "could not extend file": "the disk of the database is full; nothing was changed",
-    "No space left on device": "the disk of the database is full; nothing was changed",
-    "Connection refused": "no database answers there; is it started?",
-    "connection timeout expired": "no database answers there; is it started?",
-    "password authentication failed": "the database refuses the name or the password",
-    "no password supplied": "the database asks for a password; give it in PGPASSFILE",
+    "Connection refused": _NOBODY,
+    "connection timeout expired": _NOBODY,
     "terminating connection": _SHUT,
     "server closed the connection": _SHUT,
     "the database system is": _SHUT,
+}
+_FAULTS = _AWAY | {
+    "could not extend file": "the disk of the database is full; nothing was changed",
+    "No space left on device": "the disk of the database is full; nothing was changed",
+    "password authentication failed": "the database refuses the name or the password",
+    "no password supplied": "the database asks for a password; give it in PGPASSFILE",
     "read-only transaction": "it may not be written to; nothing was changed",
 }

@@ -225,6 +225,7 @@ _FAULTS = {
     "405": "not done at this address",
     "413": "too large",
     "422": "cannot be met: the line says what would be right",
+    "503": "the database is away; ask again in a moment",
     "507": "the disk cannot take it",
 }
 

@@ -6,6 +6,7 @@ import os
 
 from starlette.responses import PlainTextResponse, Response
 
+from halfstep.app.web.site_state import BACK_IN_S
 from halfstep.app.web.visit import Visit
 from halfstep.errors import StoreError
 from halfstep.school.students import count_students
@@ -23,7 +24,11 @@ def show_readiness(visit: Visit) -> Response:
         with visit.school.reading() as connection:
             count_students(connection)
     except StoreError as error:
-        return PlainTextResponse(error.worded(str), 503)
+        return _away(error.worded(str))
     if not os.access(visit.school.folder, os.W_OK):
-        return PlainTextResponse("the data folder may not be written to", 503)
+        return _away("the data folder may not be written to")
     return PlainTextResponse("ready")
+
+
+def _away(line: str) -> Response:
+    return PlainTextResponse(line, 503, {"retry-after": str(BACK_IN_S)})

@@ -23,7 +23,7 @@ from halfstep.app.web.page import ENVIRONMENT, STATIC
 from halfstep.app.web.phone_door import PhoneDoor
 from halfstep.app.web.proxy import Proxy
 from halfstep.app.web.routes import ROUTES
-from halfstep.app.web.site_state import Site, nobody_hears
+from halfstep.app.web.site_state import BACK_IN_S, Site, nobody_hears
 from halfstep.app.web.visit import wants_data
 from halfstep.app.web.watched import Told, Watched
 from halfstep.errors import (
@@ -31,6 +31,7 @@ from halfstep.errors import (
     MissingExtra,
     NoSuchThing,
     NotAllowed,
+    StoreAway,
     StoreError,
     TooManyTries,
 )
@@ -134,6 +135,7 @@ _STATUS: tuple[tuple[type[HalfstepError], int], ...] = (
     (NoSuchThing, 404),
     (TooManyTries, 429),
     (NotAllowed, 403),
+    (StoreAway, 503),
     (StoreError, 507),
     (MissingExtra, 501),
 )
@@ -147,7 +149,10 @@ def status_of(error: HalfstepError) -> int:
 def _halfstep_fault(request: Request, error: Exception) -> Response:
     assert isinstance(error, HalfstepError)
     line = error.worded(lambda field: field.replace("_", " "))
-    return _fault(request, line, status_of(error))
+    answer = _fault(request, line, status_of(error))
+    if isinstance(error, StoreAway):
+        answer.headers["retry-after"] = str(BACK_IN_S)
+    return answer
 
 
 def _no_such_page(request: Request, error: Exception) -> Response:

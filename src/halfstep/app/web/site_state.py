@@ -9,6 +9,9 @@ from halfstep.app.web.phone_door import PhoneDoor
 from halfstep.school.database import School
 from halfstep.services.early_hearing import GrowingRecording
 
+BACK_IN_S = 5
+"""When a browser or a proxy may ask again where the database is away (RFC 9110, 10.2.3)."""
+
 
 def nobody_hears(_: GrowingRecording) -> None:
     """Nobody listens to takes while they are recorded."""
