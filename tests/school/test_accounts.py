@@ -124,6 +124,8 @@ def test_a_hash_is_argon2id_with_its_own_salt() -> None:
     assert first.startswith("$argon2id$v=19$m=65536,t=3,p=4$")
     assert is_right(first, GOOD)
     assert not is_right(first, OTHER)
+    longest = password_hash("x" * passwords.MOST_LETTERS)
+    assert not is_right(longest, "x" * passwords.MOST_LETTERS + "y"), "none is cut off"
     assert not is_right("", GOOD)
     assert not is_right("no hash", GOOD)
 
@@ -336,9 +338,13 @@ def test_who_asks_for_codes_needs_one_and_none_counts_twice(school: School, owne
     import pyotp
 
     codes, now = pyotp.TOTP(RFC_SECRET), datetime.now(UTC).timestamp()
+    wrong = "000000" if codes.now() != "000000" else "111111"
     with pytest.raises(BriefError, match="code"):
-        begin_codes(school, owner, RFC_SECRET, "000000" if codes.now() != "000000" else "111111")
-    begin_codes(school, owner, RFC_SECRET, codes.at(now - 30))
+        begin_codes(school, owner, RFC_SECRET, wrong, GOOD)
+    owner = named(school, "Wilma")
+    with pytest.raises(BriefError, match="not your password"):
+        begin_codes(school, owner, RFC_SECRET, codes.at(now - 30), OTHER)
+    begin_codes(school, owner, RFC_SECRET, codes.at(now - 30), GOOD)
     for code in ("", codes.at(now - 30), codes.at(now - 300)):
         with pytest.raises(NotAllowed):
             try_it(school, code=code)

@@ -109,10 +109,13 @@ def test_codes_are_shown_tried_and_asked_for(owned: Desk) -> None:
     text = browser.get("/account/codes").text
     secret = re.findall(r"<code>(\w+)</code>", text)[0]
     codes, now = pyotp.TOTP(secret), datetime.now(UTC).timestamp()
-    wrong = browser.post("/account/codes", data={"secret": secret, "code": "12345"})
+    asked = {"secret": secret, "password": GOOD}
+    wrong = browser.post("/account/codes", data={**asked, "code": "12345"})
     assert wrong.status_code == 422
     assert secret in wrong.text, "the phone has it by now"
-    sent = {"secret": secret, "code": codes.at(now - 30)}
+    sent = {**asked, "code": codes.at(now - 30)}
+    other = browser.post("/account/codes", data={**sent, "password": OTHER})
+    assert "not your password" in other.text
     assert browser.post("/account/codes", data=sent).status_code == 303
     refused = owned.visitor().post("/sign-in", data={"name": "Wilma", "password": GOOD})
     assert refused.status_code == 403
@@ -199,3 +202,16 @@ def test_a_name_is_free_again_when_its_account_has_ended(owned: Desk) -> None:
         assert "Otis" not in wilma.get("/people/log").text
         for sent in (otis, ansel):
             assert wilma.post("/people", data=sent).status_code == 200
+
+
+def test_a_password_is_hidden_and_may_come_from_a_keeper_of_passwords(owned: Desk) -> None:
+    """HTML, 4.10.18.7: the words by which a browser knows which field is which."""
+    wilma = signed_in(owned)
+    sent = {"name": "Otis", "role": "teacher"}
+    join = link_in(wilma.post("/people", data=sent).text)
+    for path, count in (("/sign-in", 1), ("/account", 2), ("/account/codes", 1), (join, 1)):
+        fields = re.findall(r'<input[^>]*name="(?:old|password)"[^>]*>', wilma.get(path).text)
+        assert len(fields) == count
+        for field in fields:
+            assert 'type="password"' in field
+            assert re.search(r'autocomplete="(current|new)-password"', field)

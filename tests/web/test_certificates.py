@@ -21,6 +21,8 @@ from cryptography.hazmat.primitives.asymmetric import rsa
 
 from halfstep.app.web import certificates
 from halfstep.app.web.certificates import OWN_FILE, TlsFiles, given_certificate, own_certificate
+from halfstep.app.web.phone_door import page_server
+from halfstep.app.web.site import desk_site
 from halfstep.errors import BriefError, StoreError
 
 NAMES = ("localhost", "desk.local", "127.0.0.1", "::1", "192.0.2.7")
@@ -221,3 +223,16 @@ def test_a_key_too_weak_to_be_served_with_is_one_line(files: tuple[Path, Path]) 
     _sign_again(certificate, key, datetime.now(UTC) - timedelta(days=1))
     with pytest.raises(BriefError, match=r"it cannot be served with \(ee key too small\)"):
         given_certificate(certificate, key)
+
+
+def test_nothing_older_than_tls_1_2_and_no_weak_cipher_is_spoken(tmp_path: Path) -> None:
+    """RFC 9325, 3.1 and 4.2: forward secrecy, and ciphers that seal what they hide."""
+    config = page_server(desk_site, own_certificate(tmp_path, NAMES)).config
+    config.load()
+    assert config.ssl is not None
+    assert config.ssl.minimum_version is ssl.TLSVersion.TLSv1_2
+    ciphers = config.ssl.get_ciphers()
+    assert len(ciphers) > 3
+    for cipher in ciphers:
+        assert cipher["aead"]
+        assert cipher["protocol"] == "TLSv1.3" or cipher["kea"] == "kx-ecdhe"

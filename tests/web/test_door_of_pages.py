@@ -62,3 +62,12 @@ def test_who_goes_out_is_a_stranger(desk: Desk) -> None:
     answer = desk.teacher().post("/out")
     assert f'{COOKIE}=""; expires=' in answer.headers["set-cookie"]
     assert answer.headers["location"] == "/"
+    assert answer.headers["clear-site-data"] == '"cache"', "takes not sent yet stay"
+
+
+def test_the_cookie_is_for_this_site_alone(desk: Desk) -> None:
+    """RFC 6265bis, 4.1.2: no script reads it, no other site sends it, no other host gets it."""
+    cookie = desk.visitor().get(f"/in/{desk_word(desk.secret)}").headers["set-cookie"].lower()
+    assert "; httponly" in cookie
+    assert "; samesite=lax" in cookie
+    assert "domain=" not in cookie

@@ -11,10 +11,11 @@ import pytest
 from desks import Desk
 from starlette.testclient import TestClient
 
+from halfstep.app.tasks.account_tasks import SignIn
 from halfstep.app.web.proxy import THIS_MACHINE, Proxy, read_proxy
 from halfstep.app.web.site import desk_site
 from halfstep.app.web.visit import COOKIE, SECURE_COOKIE
-from halfstep.errors import BriefError
+from halfstep.errors import BriefError, NotAllowed
 from halfstep.school.invitations import desk_word
 
 ADDRESS = "https://lessons.example"
@@ -116,3 +117,29 @@ def test_who_has_no_address_is_no_proxy(client: object) -> None:
 def test_a_proxy_that_is_none_is_one_line(text: str, fault: str) -> None:
     with pytest.raises(BriefError, match=re.escape(fault)):
         read_proxy(text)
+
+
+@pytest.mark.parametrize(
+    ("forwarded", "at", "seen"),
+    [
+        ("192.0.2.7", "127.0.0.1", "192.0.2.7"),
+        ("203.0.113.9, 192.0.2.7", "127.0.0.1", "192.0.2.7"),
+        ("2001:db8::7", "127.0.0.1", "2001:db8::7"),
+        ("nowhere", "127.0.0.1", "127.0.0.1"),
+        ("192.0.2.7", "192.0.2.66", "192.0.2.66"),
+    ],
+)
+def test_failed_tries_are_counted_by_where_the_proxy_says_they_come_from(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch, forwarded: str, at: str, seen: str
+) -> None:
+    """Else one who guesses behind a proxy would have everybody behind it wait."""
+    asked: list[str] = []
+
+    def refused(_: object, __: object, one: SignIn) -> str:
+        asked.append(one.address)
+        raise NotAllowed("no")
+
+    monkeypatch.setattr("halfstep.app.web.account_routes.sign_in", refused)
+    headers = {"x-forwarded-for": forwarded}
+    browser(desk, THIS_MACHINE, at=at).post("/sign-in", data={"name": "x"}, headers=headers)
+    assert asked == [seen]

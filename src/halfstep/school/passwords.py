@@ -52,7 +52,7 @@ def is_right(kept: str, password: str) -> bool:
         is_the_one = _hasher().verify(kept or _NOBODYS, password[:MOST_LETTERS])
     except (VerificationError, InvalidHashError):
         return False
-    return bool(kept) and is_the_one
+    return bool(kept) and is_the_one and len(password) <= MOST_LETTERS
 
 
 def demand_good(password: str, *, of: tuple[str, ...] = ()) -> None:

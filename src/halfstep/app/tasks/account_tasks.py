@@ -161,13 +161,14 @@ def _keep(
     write_down(connection, Audited.CHOSE_PASSWORD, by=account.number)
 
 
-def begin_codes(school: School, account: Account, secret: str, code: str) -> None:
+def begin_codes(school: School, account: Account, secret: str, code: str, password: str) -> None:
     """Ask for codes from now on, once it is seen that they are right.
 
     Raises
     ------
     BriefError
     """
+    _demand_own(account, password)
     step = step_of_code(secret, code, datetime.now(UTC), after=0)
     if step is None:
         raise BriefError("`code`: this is not the code of just now; is the phone's clock right?")
@@ -184,11 +185,16 @@ def end_codes(school: School, account: Account, password: str) -> None:
     ------
     BriefError
     """
-    if not is_right(account.password, password):
-        raise BriefError("`password`: this is not your password")
+    _demand_own(account, password)
     with school.writing() as connection:
         keep_second_factor(connection, account, "")
         write_down(connection, Audited.LEFT_CODES, by=account.number)
+
+
+def _demand_own(account: Account, password: str) -> None:
+    """Have who changes how one signs in say the password once more: a browser may stand open."""
+    if not is_right(account.password, password):
+        raise BriefError("`password`: this is not your password")
 
 
 # Letting people in and out
@@ -260,6 +266,8 @@ def invite(
 def new_link(school: School, number: int, *, by: Account | None) -> str:
     """Another link for who has lost a password, or the phone with the codes: without mail.
 
+    Whoever was signed in is out: the phone may be in other hands.
+
     Raises
     ------
     NoSuchThing
@@ -268,6 +276,7 @@ def new_link(school: School, number: int, *, by: Account | None) -> str:
         account = find_account(connection, number)
         _demand_role(connection, by, account.role)
         keep_second_factor(connection, account, "")
+        end_sessions(connection, account)
         write_down(connection, Audited.MADE_LINK, by=_number(by), whose=number)
         return make_account_link(connection, account)
 

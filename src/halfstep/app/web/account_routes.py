@@ -157,7 +157,7 @@ def do_begin_codes(visit: Visit) -> Response:
     if not re.fullmatch(r"[A-Z2-7]{32}", secret):
         raise BriefError("`secret`: begin on your account's page once more")
     try:
-        begin_codes(visit.school, _own(visit), secret, visit.text("code"))
+        begin_codes(visit.school, _own(visit), secret, visit.text("code"), visit.text("password"))
     except BriefError as error:
         return _codes(visit, secret, form_fault(error, _FIELDS))
     return leads_to("/account")

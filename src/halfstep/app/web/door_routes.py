@@ -77,6 +77,8 @@ def go_out(visit: Visit) -> Response:
         sign_out(visit.school, visit.visitor.account, visit.visitor.session)
     response = leads_to("/")
     response.delete_cookie(cookie_name(visit.request), secure=visit.is_secure)
+    # pages go from the browser; what it keeps of takes that were not sent yet stays the player's
+    response.headers["clear-site-data"] = '"cache"'
     return response
 
 

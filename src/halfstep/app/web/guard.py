@@ -8,6 +8,7 @@ is no name of this machine is refused: a page elsewhere could else have its own 
 from __future__ import annotations
 
 import ipaddress
+from collections.abc import Collection
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
@@ -40,6 +41,11 @@ HEADERS = {
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
 }
+TLS_ONLY = "max-age=31536000"
+"""For a year a browser comes to a name by TLS alone (RFC 6797).
+
+It is said of the one name that was asked: others below it are not ours to bind.
+"""
 MOST_BYTES = 200_000_000
 """Of a form with its files: an hour of a phone's recorder, twenty minutes of a studio's."""
 _CHANGES = {"POST", "PUT", "PATCH", "DELETE"}
@@ -62,7 +68,9 @@ class Guard:
         self, app: ASGIApp, names: tuple[str, ...] = (), proxy: Proxy | None = None
     ) -> None:
         self._app = app
-        self._names = {*host_names(), *map(str.lower, names)}
+        own = frozenset(host_names())
+        self._names = {*own, *map(str.lower, names)}
+        self._lasting = self._names - own
         self._proxy = proxy
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -74,6 +82,7 @@ class Guard:
         scope = passed_on(scope) if is_passed_on else scope
         headers = Headers(scope=scope)
         is_ours = is_passed_on or self._is_ours(headers.get("host", ""))
+        is_lasting = scope["scheme"] == "https" and self._is_lasting(headers, is_passed_on)
         refused = _refusal(scope["method"], headers) if is_ours else _no_name_of_ours()
 
         async def send_guarded(message: Message) -> None:
@@ -82,6 +91,8 @@ class Guard:
                 for name, value in HEADERS.items():
                     answer.setdefault(name, value)
                 answer.setdefault("cache-control", "no-store")
+                if is_lasting:
+                    answer.setdefault("strict-transport-security", TLS_ONLY)
             await send(message)
 
         if refused is None:
@@ -90,15 +101,30 @@ class Guard:
             await refused(scope, receive, send_guarded)
 
     def _is_ours(self, host: str) -> bool:
-        name = host.rpartition(":")[0] if host.rpartition(":")[2].isdecimal() else host
-        any_word = f"*.{name.lower().partition('.')[2]}"
-        if name.lower() in self._names or any_word in self._names:
+        name = _name_of(host)
+        if _is_one_of(name, self._names):
             return True
         try:
             ipaddress.ip_address(name.strip("[]"))
         except ValueError:
             return False
         return True
+
+    def _is_lasting(self, headers: Headers, is_passed_on: bool) -> bool:
+        """True for a name of a proxy or a given certificate: what is ours may be gone tomorrow."""
+        name = _name_of(headers.get("host", ""))
+        if name in self._names - self._lasting:
+            return False
+        return is_passed_on or _is_one_of(name, self._lasting)
+
+
+def _name_of(host: str) -> str:
+    """A host without its port, in small letters."""
+    return (host.rpartition(":")[0] if host.rpartition(":")[2].isdecimal() else host).lower()
+
+
+def _is_one_of(name: str, names: Collection[str]) -> bool:
+    return name in names or f"*.{name.partition('.')[2]}" in names
 
 
 def _no_name_of_ours() -> PlainTextResponse:

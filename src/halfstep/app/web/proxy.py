@@ -3,8 +3,9 @@
 A proxy takes what comes by TLS and passes it on. By which scheme and name it came, the proxy alone
 knows; it says so in `X-Forwarded-Proto` and `X-Forwarded-Host` (common practice, no standard).
 Whoever comes by another way could say the same, so both are believed only of who comes from the
-proxy's own address. Of several values the last is the proxy's own. Where a visitor's device is, in
-`X-Forwarded-For`, is not asked: nothing here depends on it, and nothing is kept of it.
+proxy's own address. Of several values the last is the proxy's own. So is where a visitor comes
+from, in `X-Forwarded-For`: failed tries to sign in are counted by it, as a digest that is soon
+forgotten.
 """
 
 from __future__ import annotations
@@ -75,9 +76,18 @@ def passed_on(scope: Scope) -> Scope:
     rest = [(name, value) for name, value in scope["headers"] if name != b"host"]
     return {
         **scope,
+        "client": _client(headers) or scope["client"],
         "scheme": scheme if scheme in _SCHEMES else scope["scheme"],
         "headers": [(b"host", host.encode("latin-1")), *rest],
     }
+
+
+def _client(headers: Headers) -> tuple[str, int] | None:
+    """Where a visitor comes from; None where the proxy says nothing of it."""
+    try:
+        return str(ipaddress.ip_address(_last(headers, "x-forwarded-for"))), 0
+    except ValueError:
+        return None
 
 
 def _last(headers: Headers, name: str) -> str:
