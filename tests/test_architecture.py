@@ -108,6 +108,7 @@ DOOR_SEES = {"errors", "version", "progression", "practice", "services"}
 HEAVY = {
     "alembic",
     "av",
+    "babel",
     "cryptography",
     "fsrs",
     "jinja2",
@@ -126,6 +127,7 @@ HEAVY = {
 
 LOADED_ON_USE = {
     "av",
+    "babel",
     "cryptography",
     "onnxruntime",
     "pikepdf",
@@ -141,6 +143,7 @@ LOADED_ON_USE = {
 ONLY_IN = {
     "alembic": {"school"},
     "av": {"listen", "render"},
+    "babel": {"app"},
     "cryptography": {"app"},
     "defusedxml": {"progression"},
     "fsrs": {"practice"},

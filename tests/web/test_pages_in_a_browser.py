@@ -21,14 +21,17 @@ from browsers import (
     served,
     tab_stops,
 )
-from busy_school import ENDLESS, fill_school
-from desks import empty_desk
+from busy_school import ENDLESS, LONG_WORDS, fill_school
+from desks import THIRTY, empty_desk
+from mirrored_pages import CODE, covered, speak_in_brackets, unmarked
 from playwright.sync_api import Page, expect
 from starlette.routing import Route
 
 from halfstep.app.tasks.room_places import BASES, NEXT_BASE, PLAN_BASE, SHEET_BASE
 from halfstep.app.web.routes import ROUTES
 from halfstep.school.invitations import invite_class, link_word
+from halfstep.school.kept_charts import every_chart
+from halfstep.school.sent_takes import every_sent_take
 
 TEACHERS_PAGES = {
     "/": "/",
@@ -91,6 +94,7 @@ pytestmark = pytest.mark.slow
 def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RealSite]:
     with empty_desk(tmp_path_factory.mktemp("pages") / "data") as desk:
         fill_school(desk, weeks=2)
+        speak_in_brackets(desk.school.folder)
         with real_site(desk) as made:
             yield made
 
@@ -151,6 +155,22 @@ def test_every_page_can_be_read_by_everybody(site: RealSite) -> None:
     assert {path: found for path, found in faults.items() if found} == {}
     assert site.outside == [], "nothing is loaded from elsewhere"
     assert site.trouble == [], "nothing is refused by the page's own policy"
+
+
+def test_every_page_can_be_in_another_language_and_from_right_to_left(site: RealSite) -> None:
+    """On a phone, in a language of brackets: no word stands outside of them but what is known."""
+    with site.desk.school.reading() as connection:
+        titles = {one.title for one in every_chart(connection)}
+        takes = {one.name for one in every_sent_take(connection)}
+    known = {ENDLESS, "R" * 60, *(name for name, _ in THIRTY), *titles, *takes, LONG_WORDS.strip()}
+    known |= {"Halfstep", "PDF", "MusicXML", "MIDI", "JSON", "Slowly first.", "English", "Bm7"}
+    faults: dict[str, list[str]] = {}
+    for page, path in visited(site, locale=CODE, size=PHONE):
+        assert page.evaluate("document.documentElement.dir") == "rtl"
+        faults[path] = [*unmarked(page, known), *map("over: {}".format, covered(page))]
+        if (px := overflow_px(page)) > 0:
+            faults[path].append(f"{px} px too wide")
+    assert {path: found for path, found in faults.items() if found} == {}
 
 
 def test_a_school_where_nobody_is_yet_can_be_read(site: RealSite, tmp_path: Path) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from browsers import DESKTOP, PHONE, grave_faults, overflow_px, real_site
 from desks import PLAYERS, Desk, empty_desk, fill_class
+from mirrored_pages import CODE, covered, speak_in_brackets, unmarked
 from playwright.sync_api import Page, expect
 
 from halfstep.app.tasks.account_tasks import THE_MACHINE, invite, join_by_link
@@ -16,6 +17,8 @@ from halfstep.school.accounts import AccountRole
 GOOD = "lamp stairs coat violet"
 OWNERS_PAGES = ("/people", "/people/log", "/account", "/account/codes")
 
+KNOWN = {"Halfstep", "Wilma", "Greta", "Otis", "UTC", *(name for name, _ in PLAYERS)}
+"""Words of pages that are data in any language."""
 NARROWEST = {"width": 320, "height": 640}
 
 pytestmark = pytest.mark.slow
@@ -51,6 +54,7 @@ def test_the_pages_of_who_signs_in(tmp_path: Path) -> None:
     with empty_desk(tmp_path / "data") as desk:
         fill_class(desk, PLAYERS)
         word = owned(desk)
+        speak_in_brackets(desk.school.folder)
         with real_site(desk) as site:
             page = site.page()
             seen(page, "/sign-in", f"/join/{word}")
@@ -79,4 +83,10 @@ def seen(page: Page, *paths: str) -> None:
             page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
             assert grave_faults(page) == [], path
             assert overflow_px(page) <= 0, (path, size)
+        page.set_extra_http_headers({"accept-language": CODE})
+        page.goto(path)
+        page.set_viewport_size(PHONE)
+        assert [*unmarked(page, KNOWN), *covered(page)] == [], path
+        assert overflow_px(page) <= 0, path
+        page.set_extra_http_headers({})
     page.set_viewport_size(DESKTOP)

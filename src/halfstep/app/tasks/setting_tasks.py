@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from halfstep.school.audit import Audited, write_down
+from halfstep.school.chosen_language import LANGUAGE, choose_language
 from halfstep.school.database import School
 from halfstep.school.settings import choose, kept_text
 from halfstep.school.time_zone import TIME_ZONE, choose_zone, live_in_zone
@@ -30,6 +31,8 @@ def choose_settings(school: School, chosen: Mapping[str, str], *, by: int | None
             before = kept_text(connection, name)
             if name == TIME_ZONE:
                 choose_zone(connection, text)
+            elif name == LANGUAGE:
+                choose_language(connection, text)
             else:
                 choose(connection, name, text)
             after = kept_text(connection, name)

@@ -139,6 +139,7 @@ def _number(school: School, name: str) -> int:
 
 
 def _settings(arguments: argparse.Namespace) -> Iterator[str]:
+    from halfstep.school.chosen_language import LANGUAGE, chosen_language
     from halfstep.school.settings import SETTINGS, value_of
     from halfstep.school.time_zone import TIME_ZONE, chosen_zone
 
@@ -148,6 +149,7 @@ def _settings(arguments: argparse.Namespace) -> Iterator[str]:
             bounds = f"{one.least} to {one.most}"
             yield f"{name}: {value} {one.unit} ({bounds}); {one.title.lower()}: {one.words}"
         yield f"{TIME_ZONE}: {chosen_zone(connection) or 'that of the machine'}"
+        yield f"{LANGUAGE}: {chosen_language(connection) or 'of the pages, that of each browser'}"
 
 
 def _choose(arguments: argparse.Namespace) -> Iterator[str]:

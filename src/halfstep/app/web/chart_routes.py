@@ -24,13 +24,12 @@ from halfstep.app.tasks.chart_tasks import (
     typed_sheet_of,
 )
 from halfstep.app.web.chart_view import ShownChart, TextFault, cut, shown_chart, text_faults
-from halfstep.app.web.line_form import line_choices
+from halfstep.app.web.line_form import instrument_choices, level_choices, line_choices
 from halfstep.app.web.line_words import line_in_words
 from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
 from halfstep.app.web.typing_order import TypingOrder
 from halfstep.app.web.visit import Visit, stored_upload
 from halfstep.errors import BriefError, HalfstepError, ReadError
-from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.meter import FASTEST_BPM, SLOWEST_BPM
 from halfstep.progression.set_scales import parse_scales
@@ -43,8 +42,6 @@ from halfstep.school.kept_charts import (
 )
 from halfstep.school.kept_lines import lines_of_chart
 
-READERS = tuple((player.key, player.label) for player in INSTRUMENTS.values())
-LEVELS = tuple((str(level), str(level)) for level in Level)
 FIELDS = {
     "text": "The chords",
     "file": "The file",
@@ -174,8 +171,8 @@ def _chart_page(
         chart=chart,
         instrument=instrument,
         level=level,
-        readers=READERS,
-        levels=LEVELS,
+        readers=instrument_choices(),
+        levels=level_choices(),
         choices=line_choices(),
         tempi=(SLOWEST_BPM, FASTEST_BPM),
         lines=lines,

@@ -9,6 +9,7 @@ from datetime import date
 from halfstep.app.rights import Visitor, VisitorRole
 from halfstep.app.tasks.consent_tasks import givers
 from halfstep.app.web.page import date_words, time_words
+from halfstep.app.web.page_words import gettext, noted
 from halfstep.school.accounts import has_guardian
 from halfstep.school.consents import Consent, ConsentState, Giver, Purpose, consent_state
 from halfstep.school.database import SchoolConnection
@@ -18,31 +19,31 @@ from halfstep.school.sent_takes import SentTake
 from halfstep.school.settings import CONSENT_AGE, value_of
 
 _TITLES = {
-    Purpose.RECORDING: "Recording",
-    Purpose.HEARING: "Heard by the teacher",
-    Purpose.SHARING: "Heard by the class",
-    Purpose.KEEPING: "Kept longer",
+    Purpose.RECORDING: noted("Recording"),
+    Purpose.HEARING: noted("Heard by the teacher"),
+    Purpose.SHARING: noted("Heard by the class"),
+    Purpose.KEEPING: noted("Kept longer"),
 }
 _MEANINGS = {
-    Purpose.RECORDING: (
+    Purpose.RECORDING: noted(
         "Takes may be recorded and sent here. Taken back, nothing is recorded or taken in any "
         "more, and what was not sent yet goes at once; what was sent stays until its day."
     ),
-    Purpose.HEARING: (
+    Purpose.HEARING: noted(
         "Who teaches may open takes, hear them and read what was heard in them. Taken back, they "
         "are not there for who teaches; the player’s own feedback goes on."
     ),
-    Purpose.SHARING: (
+    Purpose.SHARING: noted(
         "A teacher may have the player’s class hear a take, by the nickname, on the pages of its "
         "players. Taken back, no class hears any; allowed anew, a teacher chooses anew."
     ),
-    Purpose.KEEPING: "A recording stays {longer} in place of {usual}.",
+    Purpose.KEEPING: noted("A recording stays %(longer)s in place of %(usual)s."),
 }
 _SAID_AS = {
-    Giver.GUARDIAN: "by a guardian",
-    Giver.PLAYER: "by the player",
-    Giver.PAPER: "by a guardian, on paper",
-    Giver.TEACHER: "by a teacher",
+    Giver.GUARDIAN: noted("by a guardian"),
+    Giver.PLAYER: noted("by the player"),
+    Giver.PAPER: noted("by a guardian, on paper"),
+    Giver.TEACHER: noted("by a teacher"),
 }
 
 
@@ -138,29 +139,33 @@ def _rows(state: ConsentState, terms: KeptTerms, *, may_give: bool) -> Iterator[
     stays = {"longer": time_words(terms.longer), "usual": time_words(terms.recording)}
     for purpose, title in _TITLES.items():
         is_allowed = state.allows(purpose)
-        give = "Allow" if may_give else ""
+        give = gettext("Allow") if may_give else ""
         yield ConsentRow(
             purpose,
-            title,
-            _MEANINGS[purpose].format(**stays),
+            gettext(title),
+            gettext(_MEANINGS[purpose], **stays),
             is_allowed,
             _said(state.last(purpose), is_allowed=is_allowed),
-            "Take back" if is_allowed else give,
+            gettext("Take back") if is_allowed else give,
         )
 
 
 def _said(last: Consent | None, *, is_allowed: bool) -> str:
     if last is None:
-        return "by recording and sending" if is_allowed else "not asked yet"
+        return gettext("by recording and sending") if is_allowed else gettext("not asked yet")
     if last.is_given and not is_allowed:
-        return "by the player, which does not count under age"
-    verb = "" if is_allowed else "taken back "
-    return f"{verb}{_SAID_AS[last.giver]} on {date_words(last.at)}"
+        return gettext("by the player, which does not count under age")
+    by, day = gettext(_SAID_AS[last.giver]), date_words(last.at)
+    if is_allowed:
+        return gettext("%(by)s on %(day)s", by=by, day=day)
+    return gettext("taken back %(by)s on %(day)s", by=by, day=day)
 
 
 def _who(state: ConsentState, age: int, *, has_guardian_here: bool) -> str:
     if not state.is_under_age:
-        return "The player decides alone."
+        return gettext("The player decides alone.")
     if has_guardian_here:
-        return f"Under {age}: a guardian decides."
-    return f"Under {age}: a guardian decides, on paper, which the teacher writes down here."
+        return gettext("Under %(age)s: a guardian decides.", age=age)
+    return gettext(
+        "Under %(age)s: a guardian decides, on paper, which the teacher writes down here.", age=age
+    )

@@ -10,6 +10,7 @@ from halfstep.app.tasks.chart_tasks import kept_sheet
 from halfstep.app.tasks.handing_tasks import USUAL_STEPS, GiveLesson
 from halfstep.app.tasks.line_tasks import HandedLine
 from halfstep.app.web.line_form import Choices, line_choices
+from halfstep.app.web.page_words import gettext, noted
 from halfstep.app.web.visit import Visit
 from halfstep.errors import BriefError
 from halfstep.etude.steps import STEPS_AND_VOCABULARY, parse_steps
@@ -38,7 +39,7 @@ HAND_OUT_FIELDS = {
 }
 DAYS_TO_PLAY = 7
 """Until it is due, unless another day is said."""
-CYCLE = ("cycle", "as it stands, and a backing in every key")
+CYCLE = ("cycle", noted("as it stands, and a backing in every key"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,7 +115,7 @@ def people_offered(connection: SchoolConnection, reach: Reach) -> Choices:
         if one.number in reach.classes
     )
     students = (
-        (f"student-{one.number}", f"{one.name} alone")
+        (f"student-{one.number}", gettext("%(name)s alone", name=one.name))
         for one in every_student(connection)
         if one.number in reach.students
     )
@@ -134,7 +135,8 @@ def _usual(visit: Visit, connection: SchoolConnection, people: Choices) -> str:
 def _keys(sheet: LeadSheet) -> Choices:
     is_minor = sheet.key is not None and sheet.key.minor
     keys = line_choices().minor_keys if is_minor else line_choices().major_keys
-    return (*keys, CYCLE)
+    name, words = CYCLE
+    return (*keys, (name, gettext(words)))
 
 
 def typed_form(visit: Visit, form: HandOutForm) -> HandOutForm:

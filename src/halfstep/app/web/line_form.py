@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 
+from halfstep.app.web.page_words import gettext, spoken
 from halfstep.backing.styles import STYLES
+from halfstep.etude.step import Step
 from halfstep.etude.steps import STEPS, VOCABULARY
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.pitch import ascii_signs
+from halfstep.progression.key import Key
 
 Choices = tuple[tuple[str, str], ...]
 """What is sent, and what is shown for it."""
@@ -30,20 +34,54 @@ class LineChoices:
     minor_keys: Choices
 
 
-@cache
 def line_choices() -> LineChoices:
-    """What can be asked for; made when it is first shown, as it loads every step."""
+    """What can be asked for, in the language of the page."""
+    return _line_choices(spoken().code)
+
+
+@cache
+def _line_choices(_language: str) -> LineChoices:
+    """The same, made when it is first shown in a language."""
     return LineChoices(
-        steps=tuple((step.name, step.heading) for step in STEPS),
-        vocabulary=tuple((step.name, step.heading) for step in VOCABULARY),
-        levels=tuple((str(level), str(level)) for level in Level),
-        instruments=tuple((player.key, player.label) for player in INSTRUMENTS.values()),
-        styles=(("", "as the chart says"), *((style.name, style.title) for style in STYLES)),
-        major_keys=_keys(_ROOTS, "", "major"),
-        minor_keys=_keys(_MINOR_ROOTS, "m", "minor"),
+        steps=tuple(map(_step, STEPS)),
+        vocabulary=tuple(map(_step, VOCABULARY)),
+        levels=level_choices(),
+        instruments=instrument_choices(),
+        styles=(
+            ("", gettext("as the chart says")),
+            *((style.name, gettext(style.title)) for style in STYLES),
+        ),
+        major_keys=_keys((root, _key_words(root, is_minor=False)) for root in _ROOTS),
+        minor_keys=_keys((f"{root}m", _key_words(root, is_minor=True)) for root in _MINOR_ROOTS),
     )
 
 
-def _keys(roots: tuple[str, ...], end: str, word: str) -> Choices:
-    named = ((f"{ascii_signs(root)}{end}", f"{root} {word}") for root in roots)
-    return ("", "as it stands"), *named
+def level_choices() -> Choices:
+    """The levels."""
+    return tuple((str(level), gettext(level)) for level in Level)
+
+
+def instrument_choices() -> Choices:
+    """The instruments."""
+    return tuple((player.key, gettext(player.label)) for player in INSTRUMENTS.values())
+
+
+def key_words(key: Key) -> str:
+    """A key, ``E♭ minor``."""
+    return str(key) if key.mode else _key_words(str(key.tonic), is_minor=key.minor)
+
+
+def _key_words(root: str, *, is_minor: bool) -> str:
+    if is_minor:
+        return gettext("%(root)s minor", root=root)
+    return gettext("%(root)s major", root=root)
+
+
+def _step(step: Step) -> tuple[str, str]:
+    title = gettext(step.title)
+    return step.name, title if step.number is None else f"{step.number}. {title}"
+
+
+def _keys(named: Iterable[tuple[str, str]]) -> Choices:
+    keys = ((ascii_signs(name), words) for name, words in named)
+    return ("", gettext("as it stands")), *keys

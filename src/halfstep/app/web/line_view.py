@@ -11,6 +11,7 @@ from itertools import groupby
 
 from halfstep.app.tasks.line_tasks import OpenLine
 from halfstep.app.web.engraving import engraved_warm, in_ink
+from halfstep.app.web.page_words import gettext, noted
 from halfstep.data.line_json import read_beats
 from halfstep.etude.bar_rhythms import figures_of
 from halfstep.etude.etude_notes import EtudeNote
@@ -32,24 +33,24 @@ class ShownAction:
 
 
 ACTIONS = (
-    ("Pitch", (
-        ShownAction(EditAction.STEP_UP, "Step up", "ArrowUp"),
-        ShownAction(EditAction.STEP_DOWN, "Step down", "ArrowDown"),
-        ShownAction(EditAction.CHORD_TONE_UP, "Chord tone up", "Shift+ArrowUp"),
-        ShownAction(EditAction.CHORD_TONE_DOWN, "Chord tone down", "Shift+ArrowDown"),
-        ShownAction(EditAction.HALF_STEP_UP, "Half step up", "Alt+ArrowUp"),
-        ShownAction(EditAction.HALF_STEP_DOWN, "Half step down", "Alt+ArrowDown"),
-        ShownAction(EditAction.OCTAVE_UP, "Octave up", "PageUp"),
-        ShownAction(EditAction.OCTAVE_DOWN, "Octave down", "PageDown"),
+    (noted("Pitch"), (
+        ShownAction(EditAction.STEP_UP, noted("Step up"), "ArrowUp"),
+        ShownAction(EditAction.STEP_DOWN, noted("Step down"), "ArrowDown"),
+        ShownAction(EditAction.CHORD_TONE_UP, noted("Chord tone up"), "Shift+ArrowUp"),
+        ShownAction(EditAction.CHORD_TONE_DOWN, noted("Chord tone down"), "Shift+ArrowDown"),
+        ShownAction(EditAction.HALF_STEP_UP, noted("Half step up"), "Alt+ArrowUp"),
+        ShownAction(EditAction.HALF_STEP_DOWN, noted("Half step down"), "Alt+ArrowDown"),
+        ShownAction(EditAction.OCTAVE_UP, noted("Octave up"), "PageUp"),
+        ShownAction(EditAction.OCTAVE_DOWN, noted("Octave down"), "PageDown"),
     )),
-    ("Time", (
-        ShownAction(EditAction.SPLIT, "Split", "s"),
-        ShownAction(EditAction.JOIN, "Join with the next", "j"),
-        ShownAction(EditAction.TIE, "Tie to the next", "t"),
-        ShownAction(EditAction.LONGER, "Longer", "l"),
-        ShownAction(EditAction.SHORTER, "Shorter", "k"),
-        ShownAction(EditAction.REST, "Make it a rest", "r"),
-        ShownAction(EditAction.NOTE, "Make the rest a note", "n"),
+    (noted("Time"), (
+        ShownAction(EditAction.SPLIT, noted("Split"), "s"),
+        ShownAction(EditAction.JOIN, noted("Join with the next"), "j"),
+        ShownAction(EditAction.TIE, noted("Tie to the next"), "t"),
+        ShownAction(EditAction.LONGER, noted("Longer"), "l"),
+        ShownAction(EditAction.SHORTER, noted("Shorter"), "k"),
+        ShownAction(EditAction.REST, noted("Make it a rest"), "r"),
+        ShownAction(EditAction.NOTE, noted("Make the rest a note"), "n"),
     )),
 )  # fmt: skip
 """Everything that is done to one note, in groups."""
@@ -167,7 +168,12 @@ def _named_bars(reply: LineReply, locked: tuple[int, ...]) -> Iterator[NamedBar]
         named = tuple(
             NamedNote(
                 str(note.onset),
-                f"bar {bar.number} {_beat(note.onset - start, bar)}: {part.pitch(note) or 'rest'}",
+                gettext(
+                    "bar %(bar)s %(beat)s: %(note)s",
+                    bar=bar.number,
+                    beat=_beat(note.onset - start, bar),
+                    note=str(part.pitch(note) or gettext("rest")),
+                ),
             )
             for note in notes
         )
@@ -179,7 +185,8 @@ def _beat(at: Fraction, bar: Bar) -> str:
     beat = at / bar.meter.pulse_beats + 1
     if beat.denominator == 1 or (beat.denominator == 2 and not bar.meter.compound):
         return "on " * (beat.denominator == 2) + count_in_words(beat)
-    return f"beat {float(beat):.3g}"
+    number = f"{float(beat):.3g}"
+    return gettext("beat %(beat)s", beat=number)
 
 
 def _chosen(reply: LineReply, at: str) -> EtudeNote:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from halfstep.app.web.page_words import gettext
 from halfstep.etude.steps import find_step
 from halfstep.instruments import find_instrument
 from halfstep.school.kept_lines import KeptLine
@@ -26,5 +27,10 @@ def line_in_words(line: KeptLine) -> LineInWords:
     request = read_request(line.request)
     assert isinstance(request, WriteEtude)
     player = find_instrument(request.instrument or "concert")
-    words = f"{find_step(request.step).title}, for {player.label}, {request.level}"
+    words = gettext(
+        "%(step)s, for %(instrument)s, %(level)s",
+        step=gettext(find_step(request.step).title),
+        instrument=gettext(player.label),
+        level=gettext(request.level),
+    )
     return LineInWords(line.number, words, line.changed_at)

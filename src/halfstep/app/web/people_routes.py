@@ -9,6 +9,7 @@ from starlette.responses import Response
 from halfstep.app.tasks.account_tasks import invite, let_out, new_link, roles_let_in_by
 from halfstep.app.web.invitation_routes import picture_address, squares
 from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
+from halfstep.app.web.page_words import gettext, noted
 from halfstep.app.web.visit import Visit
 from halfstep.errors import BriefError, HalfstepError
 from halfstep.school.accounts import (
@@ -25,10 +26,10 @@ from halfstep.school.students import every_student
 
 _FIELDS = {"name": "Name", "role": "Comes as", "player": "Player"}
 _AS = {
-    AccountRole.TEACHER: "teacher",
-    AccountRole.GUARDIAN: "guardian of a player",
-    AccountRole.STUDENT: "player, with a password",
-    AccountRole.OWNER: "owner: keeps the school, and lets people in and out",
+    AccountRole.TEACHER: noted("teacher"),
+    AccountRole.GUARDIAN: noted("guardian of a player"),
+    AccountRole.STUDENT: noted("player, with a password"),
+    AccountRole.OWNER: noted("owner: keeps the school, and lets people in and out"),
 }
 
 
@@ -50,9 +51,9 @@ def _people(visit: Visit, fault: FormFault = NO_FAULT) -> Response:
         status=422 if fault.line else 200,
         accounts=accounts,
         names={one.number: one.name for one in students},
-        roles=[(str(role), words) for role, words in _AS.items() if role in roles],
+        roles=[(str(role), gettext(words)) for role, words in _AS.items() if role in roles],
         changeable=roles,
-        players=[("", "nobody")] + [(str(one.number), one.name) for one in students],
+        players=[("", gettext("nobody"))] + [(str(one.number), one.name) for one in students],
         typed={name: visit.text(name) if fault.line else "" for name in _FIELDS},
         fault=fault,
     )

@@ -14,6 +14,8 @@ from typing import Any
 
 from halfstep.app.web.chart_bars import joint
 from halfstep.app.web.engraving import engraved_warm, in_ink
+from halfstep.app.web.line_form import key_words
+from halfstep.app.web.page_words import gettext, noted
 from halfstep.backing import STYLES
 from halfstep.errors import BriefError
 from halfstep.lesson.titles import key_read
@@ -134,12 +136,12 @@ def _short(value: Fraction | float) -> float:
 # The controls
 
 PART_WORDS = {
-    "drums": "drums",
-    "bass": "bass",
-    "chords": "chords",
-    "line": "your line",
-    "click": "metronome",
-    "drone": "drone",
+    "drums": noted("drums"),
+    "bass": noted("bass"),
+    "chords": noted("chords"),
+    "line": noted("your line"),
+    "click": noted("metronome"),
+    "drone": noted("drone"),
 }
 
 
@@ -184,7 +186,7 @@ def shown_band(reply: EtudeReply) -> ShownBand:
     """A piece as its page shows it first."""
     piece = room_piece(reply)
     chart = piece.etude.analysis.chart
-    keys = [_key(piece, key) for key in piece.keys]
+    keys = [(key, _written_key(piece, key)) for key in piece.keys]
     systems = shown_systems(piece)
     return ShownBand(
         title=chart.title,
@@ -200,10 +202,18 @@ def shown_band(reply: EtudeReply) -> ShownBand:
             (str(place), bar.label.removeprefix("bar "))
             for place, bar in enumerate(chart.form, start=1)
         ),
-        keys=tuple((key["name"], key["read"]) for key in keys),
+        keys=tuple((key.ascii, _key_choice(written, key)) for key, written in keys),
         feels=tuple((style.name, style.title) for style in STYLES),
         feel=piece.style.name,
     )
+
+
+def _key_choice(written: Key, concert: Key) -> str:
+    """A key as its player reads it, in the language of the page."""
+    words = key_words(written)
+    if written == concert:
+        return words
+    return gettext("%(written)s (concert %(key)s)", written=words, key=key_words(concert))
 
 
 # The piece
@@ -241,8 +251,11 @@ def piece_data(sound: RoomSound) -> dict[str, Any]:
 
 def _key(piece: RoomPiece, key: Key) -> dict[str, str]:
     """A key: how it is asked for, and how its player calls it."""
-    written = key + interval_for(key, piece.reply.part.instrument)
-    return {"name": key.ascii, "read": key_read(written, key)}
+    return {"name": key.ascii, "read": key_read(_written_key(piece, key), key)}
+
+
+def _written_key(piece: RoomPiece, key: Key) -> Key:
+    return key + interval_for(key, piece.reply.part.instrument)
 
 
 def _bars(part: Part) -> Iterator[dict[str, Any]]:

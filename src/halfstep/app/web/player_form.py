@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from halfstep.app.tasks.student_tasks import AddStudent, asked_for
+from halfstep.app.web.line_form import Choices, instrument_choices, level_choices
 from halfstep.app.web.visit import Visit
-from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.school.students import Student
 
@@ -19,8 +19,6 @@ PLAYER_FIELDS = {
     "print_setting": "Print",
     "players": "The list",
 }
-INSTRUMENT_CHOICES = tuple((key, player.label) for key, player in INSTRUMENTS.items())
-LEVEL_CHOICES = tuple((str(level), str(level)) for level in Level)
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,12 +29,19 @@ class PlayerForm:
     ----------
     typed : AddStudent
         What stands in its fields.
-    instruments, levels : tuple of pairs
     """
 
     typed: AddStudent
-    instruments: tuple[tuple[str, str], ...] = INSTRUMENT_CHOICES
-    levels: tuple[tuple[str, str], ...] = LEVEL_CHOICES
+
+    @property
+    def instruments(self) -> Choices:
+        """What can be played, and how it is shown."""
+        return instrument_choices()
+
+    @property
+    def levels(self) -> Choices:
+        """How far somebody can have come, and how it is shown."""
+        return level_choices()
 
 
 EMPTY = PlayerForm(AddStudent("", "alto-sax"))

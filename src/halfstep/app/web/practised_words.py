@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
+from halfstep.app.web.page_words import gettext
 from halfstep.course.course_folder import our_course
 from halfstep.data.about_json import TakeAbout
 from halfstep.errors import HalfstepError
@@ -25,9 +26,11 @@ def practised_words(item: PractisedItem | None) -> str:
     """
     if item is None:
         return ""
-    verdict = f"heard: {VERDICTS[item.heard]}" if item.heard else ""
-    word = VERDICTS[item.word] if item.word else ""
-    return f"{verdict}; own word: {word}" if verdict and word else verdict or word
+    word = gettext(VERDICTS[item.word]) if item.word else ""
+    if not item.heard:
+        return word
+    heard = gettext("heard: %(word)s", word=gettext(VERDICTS[item.heard]))
+    return gettext("%(heard)s; own word: %(word)s", heard=heard, word=word) if word else heard
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +56,10 @@ def practised_days(items: Sequence[PractisedItem]) -> Iterator[PractisedDay]:
 
 
 def _row(item: PractisedItem) -> tuple[str, str]:
-    prefix = "" if item.heard else "own word: "
-    return f"{_title(item)}, at {item.tempo_bpm:g}", f"{prefix}{practised_words(item)}"
+    words = practised_words(item)
+    if not item.heard:
+        words = gettext("own word: %(word)s", word=words)
+    return f"{_title(item)}, at {item.tempo_bpm:g}", words
 
 
 def _title(item: PractisedItem) -> str:
@@ -68,13 +73,17 @@ def _title(item: PractisedItem) -> str:
 
 def about_words(about: TakeAbout) -> str:
     """How a take was made in the practice room, in a sentence for the teacher."""
-    how = [f"at {about.tempo_bpm:g}"] if about.tempo_bpm else []
-    how += ["a line of the player’s own"] if about.line == "own" else []
-    how += [f"over {_listed(about.parts)}"] if about.parts else []
-    how += ["with headphones"] if about.headphones else []
-    gaps = f" The sound broke off {len(about.gaps)} times." if about.gaps else ""
-    return f"Recorded in the practice room{', ' * bool(how)}{', '.join(how)}.{gaps}"
+    how = [gettext("Recorded in the practice room")]
+    tempo = f"{about.tempo_bpm:g}" if about.tempo_bpm else ""
+    how += [gettext("at %(tempo)s", tempo=tempo)] if tempo else []
+    how += [gettext("a line of the player’s own")] if about.line == "own" else []
+    how += [gettext("over %(parts)s", parts=_listed(about.parts))] if about.parts else []
+    how += [gettext("with headphones")] if about.headphones else []
+    gaps = gettext("The sound broke off %(times)s times.", times=len(about.gaps))
+    return f"{', '.join(how)}.{f' {gaps}' if about.gaps else ''}"
 
 
-def _listed(names: Sequence[str]) -> str:
-    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
+def _listed(parts: Sequence[str]) -> str:
+    *names, last = (gettext(part) for part in parts)
+    first = ", ".join(names)
+    return gettext("%(names)s and %(last)s", names=first, last=last) if first else last

@@ -9,6 +9,7 @@ from starlette.responses import Response
 
 from halfstep.app.tasks.student_tasks import progress_of_student, standings_of_student
 from halfstep.app.web.page import page
+from halfstep.app.web.page_words import gettext
 from halfstep.app.web.visit import Visit
 from halfstep.course.course_folder import our_course
 from halfstep.course.skill_map import Standing, UnitStanding
@@ -51,14 +52,15 @@ class ShownStanding:
         """``3 known, 2 begun``."""
         counts = Counter(unit.standing for unit in self.units)
         told = (Standing.KNOWN, Standing.DUE, Standing.BEGUN)
-        parts = [f"{counts[standing]} {standing}" for standing in told if counts[standing]]
-        return ", ".join(parts) or "nothing heard yet"
+        parts = [f"{counts[standing]} {gettext(standing)}" for standing in told if counts[standing]]
+        return ", ".join(parts) or gettext("nothing heard yet")
 
     @property
     def aloud(self) -> str:
         """The units that were met, for who hears the page: ``Guide tones: known``."""
         met = (one for one in self.units if one.standing != Standing.NOT_MET)
-        return "; ".join(f"{one.unit.title}: {one.standing}" for one in met) or "no unit is met"
+        words = "; ".join(f"{gettext(one.unit.title)}: {gettext(one.standing)}" for one in met)
+        return words or gettext("no unit is met")
 
 
 def show_way(visit: Visit) -> Response:

@@ -10,6 +10,7 @@ from typing import NamedTuple
 from halfstep.app.tasks.heard_take_tasks import place_of_take
 from halfstep.app.tasks.room_places import NextPlace, PlanPlace, RoomPlace, SheetPlace
 from halfstep.app.tasks.room_tasks import DayItem, PlacedEtude, day_items
+from halfstep.app.web.page_words import gettext, noted
 from halfstep.app.web.practised_words import practised_words
 from halfstep.app.web.take_view import shown_take
 from halfstep.errors import ReadError
@@ -105,14 +106,14 @@ def aims(school: School, placed: PlacedEtude) -> Iterator[Aim]:
     if isinstance(placed.place, NextPlace):
         yield from _aims_of_next(school, placed.place)
     elif placed.planned is None or placed.plan is None:
-        yield Aim("goal", placed.etude.etude.step.task)
+        yield Aim(noted("goal"), placed.etude.etude.step.task)
     else:
         item = placed.planned.item
         bars, minutes = len(placed.planned.chart.form), minutes_words(item.minutes)
-        yield Aim("goal", placed.planned.goal)
-        yield Aim("why", why_words(item, placed.plan.day))
-        yield Aim("play", f"{loop_words(item, bars)}; {minutes}", spot_bars(item, bars))
-        yield Aim("stop", stop_words(item))
+        yield Aim(noted("goal"), placed.planned.goal)
+        yield Aim(noted("why"), why_words(item, placed.plan.day))
+        yield Aim(noted("play"), f"{loop_words(item, bars)}; {minutes}", spot_bars(item, bars))
+        yield Aim(noted("stop"), stop_words(item))
 
 
 def _aims_of_next(school: School, place: NextPlace) -> Iterator[Aim]:
@@ -125,9 +126,9 @@ def _aims_of_next(school: School, place: NextPlace) -> Iterator[Aim]:
         return
     things = [thing for thing in heard.things if thing.number == place.number] if heard else []
     for thing in things:
-        yield Aim("goal", f"{thing.words.title}.")
-        yield Aim("why", thing.words.happened)
-        yield Aim("play", thing.words.advice)
+        yield Aim(noted("goal"), f"{thing.words.title}.")
+        yield Aim(noted("why"), thing.words.happened)
+        yield Aim(noted("play"), thing.words.advice)
 
 
 def rest_before(placed: PlacedEtude) -> str:
@@ -142,7 +143,7 @@ def rest_before(placed: PlacedEtude) -> str:
 def way_back(school: School, place: RoomPlace) -> tuple[str, str]:
     """Where what is played belongs, as an address and in words; empty for an item of the plan."""
     if isinstance(place, SheetPlace):
-        return f"/week#sheet-{place.sheet}", "This week"
+        return f"/week#sheet-{place.sheet}", gettext("This week")
     if isinstance(place, PlanPlace):
         return "", ""
     with school.reading() as connection:

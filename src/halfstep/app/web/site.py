@@ -20,6 +20,8 @@ from starlette.types import Scope
 from halfstep.app.web.guard import Guard
 from halfstep.app.web.light_files import light_file
 from halfstep.app.web.page import ENVIRONMENT, STATIC
+from halfstep.app.web.page_languages import SHIPPED, language_for, languages_in
+from halfstep.app.web.page_words import PageLanguage, gettext, noted, speaking, spoken
 from halfstep.app.web.phone_door import PhoneDoor
 from halfstep.app.web.proxy import Proxy
 from halfstep.app.web.routes import ROUTES
@@ -76,6 +78,8 @@ def desk_site(
     ------
     StoreError
         When the folder cannot be written to.
+    ReadError
+        When a language of pages in it cannot be read.
     """
     routes = [*ROUTES, Mount("/static", _Lasting(directory=STATIC))]
     watched = [Middleware(Watched, routes, told)] if told else []
@@ -90,7 +94,8 @@ def desk_site(
         },
     )
     door = phones or PhoneDoor(school.folder)
-    app.state.site = Site(school, door_secret(school.folder), wake, door, hear)
+    languages = languages_in(SHIPPED, school.folder / "languages")
+    app.state.site = Site(school, door_secret(school.folder), wake, door, hear, languages)
     return app
 
 
@@ -149,19 +154,25 @@ def status_of(error: HalfstepError) -> int:
 def _halfstep_fault(request: Request, error: Exception) -> Response:
     assert isinstance(error, HalfstepError)
     line = error.worded(lambda field: field.replace("_", " "))
-    answer = _fault(request, line, status_of(error))
+    answer = _fault(request, line, status_of(error), is_core=True)
     if isinstance(error, StoreAway):
         answer.headers["retry-after"] = str(BACK_IN_S)
     return answer
+
+
+_NO_SUCH_PAGE = {
+    404: noted("there is no such page; it may have been removed"),
+    405: noted("that is not done here"),
+}
 
 
 def _no_such_page(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
     is_long = error.status_code == 400 and "exceeded maximum size" in error.detail
     if is_long:
-        return _fault(request, "what was typed is longer than 1 MB; send less of it", 413)
-    lines = {404: "there is no such page; it may have been removed", 405: "that is not done here"}
-    answer = _fault(request, lines.get(error.status_code, error.detail), error.status_code)
+        return _fault(request, noted("what was typed is longer than 1 MB; send less of it"), 413)
+    own = _NO_SUCH_PAGE.get(error.status_code)
+    answer = _fault(request, own or error.detail, error.status_code, is_core=own is None)
     answer.headers.update(error.headers or {})
     return answer
 
@@ -169,23 +180,49 @@ def _no_such_page(request: Request, error: Exception) -> Response:
 def _disk_fault(request: Request, error: Exception) -> Response:
     """A file that was sent may be too much for the disk before a route sees it."""
     assert isinstance(error, OSError)
-    return _fault(request, f"the disk refuses it: {error.strerror}; nothing was kept", 507)
+    line = f"the disk refuses it: {error.strerror}; nothing was kept"
+    return _fault(request, line, 507, is_core=True)
 
 
 def _own_fault(request: Request, error: Exception) -> Response:
-    line = (
-        "a fault of the program, not yours; what was typed is still in your browser "
-        f"({type(error).__name__})"
-    )
-    return _fault(request, line, 500)
+    line = noted("a fault of the program, not yours; what was typed is still in your browser")
+    return _fault(request, line, 500, kind=f" ({type(error).__name__})")
 
 
-def _fault(request: Request, line: str, status: int) -> Response:
-    """One line, where it belongs: in the page that asked, or on one of its own."""
+def _fault(
+    request: Request, line: str, status: int, *, is_core: bool = False, kind: str = ""
+) -> Response:
+    """One line, where it belongs: in the page that asked, or on one of its own.
+
+    Parameters
+    ----------
+    line : str
+        In English.
+    is_core : bool
+        It is not of the pages, and stands in English whatever their language.
+    kind : str
+        What stands behind it.
+    """
+    with speaking(_language(request)):
+        return _fault_page(request, (line if is_core else gettext(line)) + kind, status, is_core)
+
+
+def _language(request: Request) -> PageLanguage:
+    """That of the visit; before one began, the browser's."""
+    known: PageLanguage | None = getattr(request.state, "language", None)
+    site: Site = request.app.state.site
+    accepted = request.headers.get("accept-language", "")
+    return known or language_for("", accepted, site.languages)
+
+
+def _fault_page(request: Request, line: str, status: int, is_core: bool) -> Response:
     if wants_data(request):
         from starlette.responses import JSONResponse
 
         return JSONResponse({"error": line}, status)
     if "x-swap" in request.headers:
         return PlainTextResponse(line, status)
-    return HTMLResponse(ENVIRONMENT.get_template("fault.html").render(line=line), status)
+    html = ENVIRONMENT.get_template("fault.html").render(
+        line=line, is_core=is_core, language=spoken()
+    )
+    return HTMLResponse(html, status)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 
+from halfstep.app.web.page_words import PageLanguage
 from halfstep.app.web.phone_door import PhoneDoor
 from halfstep.school.database import School
 from halfstep.services.early_hearing import GrowingRecording
@@ -32,6 +33,8 @@ class Site:
         How other devices come in.
     hear : callable
         Tells whoever listens to takes that a recording has grown.
+    languages : mapping of str to PageLanguage
+        Those of its pages beside English, by their tags in small letters.
     """
 
     school: School
@@ -39,6 +42,7 @@ class Site:
     wake: Callable[[], None]
     phones: PhoneDoor
     hear: Callable[[GrowingRecording], None] = nobody_hears
+    languages: Mapping[str, PageLanguage] = field(default_factory=dict)
 
     @property
     def address(self) -> str:

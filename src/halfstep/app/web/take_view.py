@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from halfstep.app.web.page_words import noted
 from halfstep.app.web.take_spots import ShownThing, shown_things
 from halfstep.data.told_json import ToldTake, read_told
 from halfstep.errors import NoSuchThing, ReadError
@@ -20,11 +21,11 @@ from halfstep.school.sent_takes import SentTake
 from halfstep.services.known_backing import KnownBacking, backings_in, known_backing
 
 _CHANGE_WORDS = {
-    "on-time": "in time",
-    "late": "late",
-    "early": "early",
-    "missed": "missed",
-    "not-judged": "not judged",
+    "on-time": noted("in time"),
+    "late": noted("late"),
+    "early": noted("early"),
+    "missed": noted("missed"),
+    "not-judged": noted("not judged"),
 }
 _CHANGE_SHAPES = {"on-time": "full", "late": "half", "early": "half", "missed": "empty"}
 

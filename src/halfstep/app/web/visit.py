@@ -17,10 +17,13 @@ from starlette.routing import Route
 
 from halfstep.app.rights import ANYBODY, STRANGER, Right, Visitor, demand, demand_thing
 from halfstep.app.web.addresses import lets_others_in
+from halfstep.app.web.page_languages import language_for
+from halfstep.app.web.page_words import ENGLISH, PageLanguage, speaking
 from halfstep.app.web.site_state import Site
 from halfstep.errors import BriefError, NoSuchThing, NotAllowed, StoreError
 from halfstep.school.accounts import find_account, is_school, wards_of
 from halfstep.school.belonging import Reach, Thing
+from halfstep.school.chosen_language import chosen_language
 from halfstep.school.database import School, SchoolConnection
 from halfstep.school.invitations import invitation_of, is_desk_word
 from halfstep.school.sessions import MARK, is_to_be_seen, see_session, session_of
@@ -218,7 +221,18 @@ def _acted(right: Right, act: Act, request: Request, form: FormData, body: bytes
     if right != ANYBODY:
         with site.school.reading() as connection:
             demand(connection, visitor, right, request.path_params)
-    return act(Visit(request, site, visitor, form, body))
+    request.state.language = language = _language(request, site)
+    with speaking(language):
+        return act(Visit(request, site, visitor, form, body))
+
+
+def _language(request: Request, site: Site) -> PageLanguage:
+    """In which language the page of a visitor speaks."""
+    if not site.languages:
+        return ENGLISH
+    with site.school.reading() as connection:
+        chosen = chosen_language(connection)
+    return language_for(chosen, request.headers.get("accept-language", ""), site.languages)
 
 
 def _visitor(request: Request, site: Site) -> Visitor:

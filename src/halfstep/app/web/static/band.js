@@ -9,6 +9,7 @@
 // Bars are places in the form, from 1; choruses and rounds count from 1; beats are quarter notes.
 
 import { Beats, Kept, answerOf, askedFor, pieceOf } from "./piece.js";
+import { gettext } from "./words.js";
 
 
 const AHEAD_S = 5; // what begins within so many seconds is decoded and set to sound
@@ -24,7 +25,7 @@ const RATE = 44100; // of the sounds as they are made
 const PADDING = 1024; // frames before the first one, where an engine leaves them in
 const MOST_DECODED = 8; // stretches of a part; two rounds, where these are fewer
 const MOST_BYTES = 24e6;
-const UNPLAYABLE = "This browser cannot play the sound of the band; another one can.";
+const UNPLAYABLE = gettext("This browser cannot play the sound of the band; another one can.");
 const FORMS = ["m4a", "ogg"]; // the second for an engine that cannot decode the first
 const COUNT_IN = "count-in";
 const ENDING = "ending";

@@ -3,6 +3,7 @@
 
 import { LACKS } from "./room.js";
 import { forgetPieces, pieceOf, turnOf } from "./piece.js";
+import { gettext } from "./words.js";
 
 const still = matchMedia("(prefers-reduced-motion: reduce)");
 const KEYS_OF_A_FIELD = "input, select, textarea, button, a, summary, audio, [role=slider]";
@@ -90,7 +91,7 @@ class BandView {
   async #begin() {
     this.#busy = true;
     const press = this.#find("[data-play]");
-    press.textContent = "Coming …";
+    press.textContent = gettext("Coming …");
     this.#say("");
     try {
       await this.#join();
@@ -109,7 +110,7 @@ class BandView {
     if (!band || this.#band) return;
     this.#band = band;
     this.#loud();
-    band.addEventListener("late", () => this.#say("The line is slow: the band joins in where the music is."));
+    band.addEventListener("late", () => this.#say(gettext("The line is slow: the band joins in where the music is.")));
     band.addEventListener("start", () => this.#follow());
     if (band.place) this.#follow();
   }
@@ -136,7 +137,7 @@ class BandView {
   // A tempo that is pressed or typed; several presses in a row are one.
   #tempo() {
     const field = this.#field("tempo");
-    if (!field.checkValidity()) return this.#say(`Give a tempo from ${field.min} to ${field.max}.`);
+    if (!field.checkValidity()) return this.#say(gettext("Give a tempo from %(least)s to %(most)s.", { least: field.min, most: field.max }));
     clearTimeout(this.#typing);
     this.#typing = setTimeout(() => this.#ask({ tempo: Number(field.value) }), this.#band?.isPlaying ? TYPING_MS : 0);
   }
@@ -221,14 +222,14 @@ class BandView {
   // What moves
 
   #follow() {
-    this.#find("[data-play]").textContent = "Stop";
+    this.#find("[data-play]").textContent = gettext("Stop");
     this.section.classList.add("playing");
     this.#step(++this.#steps);
   }
 
   #rest() {
     if (this.#band?.isPlaying) return;
-    this.#find("[data-play]").textContent = "Play";
+    this.#find("[data-play]").textContent = gettext("Play");
     this.section.classList.remove("playing");
     this.#say("");
     this.section.querySelector(".here")?.remove();
@@ -246,8 +247,8 @@ class BandView {
   #move(place) {
     if (place.chorus === 0) return this.#count(place);
     const { loop } = this.room.options;
-    const told = loop ? `time ${place.chorus}` : `chorus ${place.chorus}`;
-    this.#find("[data-place]").textContent = `${this.#piece.bars[place.bar - 1]?.number ?? "the end"}, ${told}`;
+    const told = loop ? gettext("time %(number)s", { number: place.chorus }) : gettext("chorus %(number)s", { number: place.chorus });
+    this.#find("[data-place]").textContent = `${this.#piece.bars[place.bar - 1]?.number ?? gettext("the end")}, ${told}`;
     this.#show(place.at);
     this.#mark(place);
   }
@@ -255,7 +256,7 @@ class BandView {
   #count(place) {
     const pulse = this.#piece.pulse_beats;
     const count = Math.floor((place.beat + this.#piece.count_in_beats) / pulse) + 1;
-    this.#find("[data-place]").textContent = count > 0 ? `counting in: ${count}` : "";
+    this.#find("[data-place]").textContent = count > 0 ? gettext("counting in: %(count)s", { count }) : "";
     this.#show(this.#piece.bars[(this.room.options.loop?.[0] ?? 1) - 1].start);
   }
 

@@ -1,5 +1,7 @@
 // A chart while it is typed: faults lead to their place, files can be dropped on the page.
 
+import { gettext } from "./words.js";
+
 const form = document.getElementById("chart-form");
 const field = document.getElementById("text");
 
@@ -29,14 +31,14 @@ let told = "";
 let chosen = "";
 function say() {
   const fault = document.querySelector("#faults .fault p, #faults p.fault")?.textContent ?? "";
-  const line = chosen || fault || (told ? "It can be read now." : "");
+  const line = chosen || fault || (told ? gettext("It can be read now.") : "");
   chosen = "";
   if (line !== told) document.getElementById("said").textContent = line;
   told = fault ? line : "";
 }
 document.addEventListener("click", (event) => {
   const button = event.target.closest?.("button[name=scale]");
-  if (button) chosen = button.value.includes(" ") ? `${button.textContent.trim()} is your choice.` : "The program chooses again.";
+  if (button) chosen = button.value.includes(" ") ? gettext("%(scale)s is your choice.", { scale: button.textContent.trim() }) : gettext("The program chooses again.");
 });
 
 // Lines and columns count letters, as readers do; a browser counts halves of some of them.

@@ -1,5 +1,7 @@
 // Copies what stands in a field: <button data-copy="ID-OF-THE-FIELD" hidden>, shown where it can.
 
+import { gettext } from "./words.js";
+
 function tell(line) {
   document.getElementById("told").textContent = line;
 }
@@ -17,6 +19,6 @@ document.addEventListener("click", async (event) => {
     tell("Copied.");
   } catch {
     field.select();
-    tell("Copy what is marked now.");
+    tell(gettext("Copy what is marked now."));
   }
 });

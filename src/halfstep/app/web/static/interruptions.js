@@ -3,7 +3,9 @@
 //
 // By names of Screen Wake Lock and Audio Session (W3C); a browser without one goes without it.
 
-const TAKEN = "Something else took the sound, a call perhaps. Press Play to go on.";
+import { gettext } from "./words.js";
+
+const TAKEN = gettext("Something else took the sound, a call perhaps. Press Play to go on.");
 
 export function furnish(room) {
   new Screen(room);

@@ -4,6 +4,8 @@
 // what can be done, and their `aria-keyshortcuts` the keys. A key presses a button. Presses wait
 // for one another; several alike in a row are sent as one.
 
+import { gettext } from "./words.js";
+
 const form = document.getElementById("edit");
 const PHONE_PX = 640;
 const PHONE_MM = "92";
@@ -118,7 +120,7 @@ document.addEventListener("taken", ({ target }) => {
   if (target !== form) return;
   const fault = document.querySelector("#said .fault")?.textContent.trim();
   const count = document.querySelectorAll("#said .said > li").length;
-  const aside = count ? `; ${count} ${count === 1 ? "thing is" : "things are"} not as the step has it` : "";
+  const aside = count ? `; ${count === 1 ? gettext("1 thing is not as the step has it") : gettext("%(count)s things are not as the step has it", { count })}` : "";
   say(fault ?? `${chosen().selectedOptions[0]?.textContent}${aside}`);
 });
 

@@ -3,6 +3,8 @@
 //   <section data-parts="/lines/3/parts/" data-mark="…"> with a checkbox for each part, named by
 //   `data-part`, and a button `data-play`. The sound is fetched on the first press.
 
+import { gettext } from "./words.js";
+
 const section = document.querySelector("[data-parts]");
 let context;
 let loaded = "";
@@ -27,7 +29,7 @@ async function fetched(mark) {
 function stop() {
   for (const source of sounding) source.stop();
   sounding = [];
-  button().textContent = "Play";
+  button().textContent = gettext("Play");
 }
 
 const button = () => section.querySelector("[data-play]");
@@ -43,7 +45,7 @@ function start() {
     return source;
   });
   sounding[0]?.addEventListener("ended", ({ target }) => sounding[0] === target && stop());
-  button().textContent = "Stop";
+  button().textContent = gettext("Stop");
 }
 
 async function press() {
@@ -53,16 +55,16 @@ async function press() {
   const mark = section.dataset.mark;
   if (loaded !== mark) {
     button().disabled = true;
-    button().textContent = "Making the sound …";
+    button().textContent = gettext("Making the sound …");
     try {
       await fetched(mark);
     } finally {
       button().disabled = false;
-      button().textContent = "Play";
+      button().textContent = gettext("Play");
     }
   }
   if (buffers.size) start();
-  else button().textContent = "There is no sound; try again";
+  else button().textContent = gettext("There is no sound; try again");
 }
 
 if (section) {

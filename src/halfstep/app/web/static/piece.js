@@ -1,8 +1,10 @@
 // A piece of the practice room as the server tells it, asked for once by all who need it, and when
 // its beats sound.
 
+import { gettext } from "./words.js";
+
 const MOST_PIECES = 12;
-const CUT = "The program does not answer, and the band did not come. Press again when the line is back.";
+const CUT = gettext("The program does not answer, and the band did not come. Press again when the line is back.");
 
 // What was made last, up to a number of entries.
 export class Kept {
@@ -80,6 +82,6 @@ export async function answerOf(address) {
   const answer = await fetch(address, { headers: { "x-swap": "band" } }).catch(() => {
     throw new Error(CUT);
   });
-  if (!answer.ok) throw new Error((await answer.text()) || "The band did not come; try again.");
+  if (!answer.ok) throw new Error((await answer.text()) || gettext("The band did not come; try again."));
   return answer;
 }

@@ -9,8 +9,10 @@
 // Events of the room (on the `Room` itself): "clock" {context} once, "opening" before the microphone is
 // asked for, "playing", "stopped", "recording" {key}, "recorded" {key}, "sent" {take, address}, "options" after a change of what is to be played.
 
+import { gettext } from "./words.js";
+
 const SOON_S = 0.1;
-export const LACKS = "A part of the room could not be loaded; load the page again.";
+export const LACKS = gettext("A part of the room could not be loaded; load the page again.");
 
 export class Room extends EventTarget {
   #visit;
@@ -198,7 +200,7 @@ export class Room extends EventTarget {
     const key = this.recording?.key;
     const isMarked = key && band?.isPlaying && this.recording.about.chirps_at.length && !atOnce;
     band?.stop();
-    if (isMarked) this.say("The take ends in a second.");
+    if (isMarked) this.say(gettext("The take ends in a second."));
     else if (key) await this.#recorded(key);
     this.tell("stopped", {});
   }

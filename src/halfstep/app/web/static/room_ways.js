@@ -5,8 +5,10 @@
 // which comes with the first press, they lead to whole pages; so does what is no room, another
 // player's, or of a newer program.
 
-const CUT = "The program does not answer, and nothing has changed here. Press again when the line is back.";
-const COMING = "Coming …";
+import { gettext } from "./words.js";
+
+const CUT = gettext("The program does not answer, and nothing has changed here. Press again when the line is back.");
+const COMING = gettext("Coming …");
 const SOON_MS = 400; // a sign that something was pressed, where it lasts
 
 const isRoom = ({ origin, pathname, hash }) => origin === location.origin && !hash && /^\/room(\/|$)/.test(pathname);

@@ -8,6 +8,8 @@
 // Without this script forms post and links lead as always. A fault comes as a line of text and is
 // told in the page; what was typed stays where it is.
 
+import { gettext } from "./words.js";
+
 const told = document.getElementById("told");
 
 export function tell(line) {
@@ -78,7 +80,7 @@ export async function swap(element, address, options, selector) {
     element.dispatchEvent(new CustomEvent("taken", { bubbles: true }));
     return answer.ok;
   } catch (error) {
-    if (error.name !== "AbortError") tell("The program does not answer; what you typed is kept.");
+    if (error.name !== "AbortError") tell(gettext("The program does not answer; what you typed is kept."));
     return false;
   } finally {
     if (running.get(element) === stop) element.removeAttribute("aria-busy");

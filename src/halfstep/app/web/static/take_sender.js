@@ -6,6 +6,7 @@
 // acknowledged.
 
 import { FRAME_BYTES } from "./kept_takes.js";
+import { gettext } from "./words.js";
 
 const WAITS_S = [1, 2, 4, 8, 15];
 const MOST_BYTES = 2_000_000; // of a piece
@@ -29,7 +30,7 @@ async function asked(path, options) {
   const answer = await fetch(path, { ...options, headers: { accept: JSON_TYPE, ...options.headers } });
   if (answer.status === 404) throw new Missing();
   if (answer.status >= 500) throw new Error((await answer.json().catch(() => ({}))).error ?? "");
-  if (!answer.ok && answer.status !== 409) throw new Refused((await answer.json().catch(() => ({}))).error ?? "it was refused");
+  if (!answer.ok && answer.status !== 409) throw new Refused((await answer.json().catch(() => ({}))).error ?? gettext("it was refused"));
   return answer.status === 204 ? {} : answer.json();
 }
 

@@ -5,6 +5,7 @@
 
 import { KeptTakes, wavOf } from "./kept_takes.js";
 import { TakeSender } from "./take_sender.js";
+import { gettext } from "./words.js";
 
 const LOCK = "halfstep take ";
 
@@ -60,7 +61,7 @@ export class TakeShelf extends EventTarget {
 
   async #waiting(key) {
     const take = (await this.waiting()).find((one) => one.key === key);
-    if (!take) throw new Error("this take waits here no more");
+    if (!take) throw new Error(gettext("this take waits here no more"));
     return take;
   }
 

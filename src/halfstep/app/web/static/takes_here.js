@@ -4,11 +4,12 @@
 
 import { FRAME_BYTES } from "./kept_takes.js";
 import { TakeShelf } from "./take_shelf.js";
+import { gettext, locale } from "./words.js";
 
-const FULL = "This browser keeps no more: a take is safe only while this page is open. Send it now, or throw earlier ones away.";
-const CUT = "The line is cut. Your take is safe in this browser and goes on by itself.";
-const NO_ANSWER = "The program does not answer. Press again in a moment.";
-const SURE = "Throw away for good";
+const FULL = gettext("This browser keeps no more: a take is safe only while this page is open. Send it now, or throw earlier ones away.");
+const CUT = gettext("The line is cut. Your take is safe in this browser and goes on by itself.");
+const NO_ANSWER = gettext("The program does not answer. Press again in a moment.");
+const SURE = gettext("Throw away for good");
 
 let common;
 
@@ -28,15 +29,15 @@ function clock(seconds) {
 }
 
 function moment(begun) {
-  const time = begun.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+  const time = begun.toLocaleTimeString(locale, { hour: "2-digit", minute: "2-digit" });
   const isToday = begun.toDateString() === new Date().toDateString();
-  return isToday ? time : `${begun.toLocaleDateString([], { weekday: "short", day: "numeric", month: "short" })}, ${time}`;
+  return isToday ? time : `${begun.toLocaleDateString(locale, { weekday: "short", day: "numeric", month: "short" })}, ${time}`;
 }
 
 function state({ about, frames, sending }) {
-  const words = [clock(frames / about.sample_rate), sending ? "on its way to your teacher" : "in this browser, not sent"];
-  if (about.clipped) words.push("too loud in places");
-  if (about.gaps?.length) words.push(`with a gap at ${clock(about.gaps[0].frame / about.sample_rate)}`);
+  const words = [clock(frames / about.sample_rate), sending ? gettext("on its way to your teacher") : gettext("in this browser, not sent")];
+  if (about.clipped) words.push(gettext("too loud in places"));
+  if (about.gaps?.length) words.push(gettext("with a gap at %(time)s", { time: clock(about.gaps[0].frame / about.sample_rate) }));
   return words.join(", ");
 }
 
@@ -87,7 +88,7 @@ export class TakesHere extends EventTarget {
     const row = this.#rows.get(take.key) ?? this.#section.querySelector("template").content.firstElementChild.cloneNode(true);
     const { about, key } = take;
     Object.assign(row.dataset, { key, bytes: take.frames * FRAME_BYTES });
-    const [title, tempo] = [about.title || "A take", about.tempo_bpm ? `, ${about.tempo_bpm} a minute` : ""];
+    const [title, tempo] = [about.title || gettext("A take"), about.tempo_bpm ? `, ${gettext("%(tempo)s a minute", { tempo: about.tempo_bpm })}` : ""];
     row.querySelector("[data-what]").textContent = `${title}${tempo}, ${moment(new Date(take.begun))}`;
     row.querySelector("[data-state]").textContent = state(take);
     row.querySelector("[data-do=send]").disabled = Boolean(take.sending);
@@ -104,12 +105,12 @@ export class TakesHere extends EventTarget {
     const row = this.#rows.get(key);
     if (!row?.querySelector("[data-do=send]").disabled) return;
     const left = Number(row.dataset.bytes) - have;
-    if (left > 0) this.#part("line").textContent = `${Math.ceil(left / 1e6)} MB of it to go`;
+    if (left > 0) this.#part("line").textContent = gettext("%(size)s MB of it to go", { size: Math.ceil(left / 1e6) });
   }
 
   taken({ take, address }) {
-    const link = Object.assign(document.createElement("a"), { href: address, textContent: "Your take" });
-    this.#part("line").replaceChildren(link, " is with your teacher.");
+    const link = Object.assign(document.createElement("a"), { href: address, textContent: gettext("Your take") });
+    this.#part("line").replaceChildren(link, ` ${gettext("is with your teacher.")}`);
     this.dispatchEvent(new CustomEvent("sent", { detail: { take, address } }));
   }
 

@@ -9,6 +9,7 @@
 
 import { FRAME_BYTES } from "./kept_takes.js";
 import { shelf } from "./takes_here.js";
+import { gettext } from "./words.js";
 
 export { furnish } from "./tape_page.js";
 
@@ -19,17 +20,17 @@ const STALL_PIECES = 12;
 const STEADY_PIECES = 3;
 const MOST_GAPS = 100;
 
-const INSECURE = "Browsers give no microphone to a page without https. You can play along here, and send a file from your phone’s recorder.";
-const NO_MICROPHONE = "There is no microphone here. Plug one in and press again, or send a file from your phone’s recorder.";
+const INSECURE = gettext("Browsers give no microphone to a page without https. You can play along here, and send a file from your phone’s recorder.");
+const NO_MICROPHONE = gettext("There is no microphone here. Plug one in and press again, or send a file from your phone’s recorder.");
 const FAULTS = {
-  NotAllowedError: "This page may not use the microphone. Allow it by the sign beside the address and press again, or send a file from your phone’s recorder.",
+  NotAllowedError: gettext("This page may not use the microphone. Allow it by the sign beside the address and press again, or send a file from your phone’s recorder."),
   NotFoundError: NO_MICROPHONE,
   OverconstrainedError: NO_MICROPHONE,
-  NotReadableError: "Another program has the microphone, a call perhaps. End that and press again.",
+  NotReadableError: gettext("Another program has the microphone, a call perhaps. End that and press again."),
 };
-const TAKEN = "The microphone was taken away, by a call perhaps. What you played up to then is kept.";
-const SILENT = "The microphone is silent, by a call or its own switch. End that and press again.";
-const LONG = "No take can be longer. It has ended, and is kept.";
+const TAKEN = gettext("The microphone was taken away, by a call perhaps. What you played up to then is kept.");
+const SILENT = gettext("The microphone is silent, by a call or its own switch. End that and press again.");
+const LONG = gettext("No take can be longer. It has ended, and is kept.");
 
 const AUDIO = { echoCancellation: false, noiseSuppression: false, autoGainControl: false, channelCount: { ideal: 1 } };
 
@@ -85,7 +86,7 @@ export class Tape extends EventTarget {
     try {
       stream = await navigator.mediaDevices.getUserMedia({ audio: AUDIO });
     } catch (error) {
-      throw new TapeFault(FAULTS[error.name] ?? `The microphone did not start (${error.name}). Press again.`);
+      throw new TapeFault(FAULTS[error.name] ?? gettext("The microphone did not start (%(fault)s). Press again.", { fault: error.name }));
     }
     [this.#track] = stream.getAudioTracks();
     this.#track.addEventListener("ended", () => this.#lose(TAKEN));

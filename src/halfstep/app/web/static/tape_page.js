@@ -2,11 +2,12 @@
 
 import * as choices from "./take_choices.js";
 import { TakesHere, shelf, worded } from "./takes_here.js";
+import { gettext } from "./words.js";
 
-const LOUD = "too loud: step back, or turn the microphone down";
+const LOUD = gettext("too loud: step back, or turn the microphone down");
 const LOUD_MS = 2000;
 const QUIETEST_DB = -50;
-const GUESSED = "How late this microphone is cannot be told: the take may stand a little early or late to the band.";
+const GUESSED = gettext("How late this microphone is cannot be told: the take may stand a little early or late to the band.");
 const SOFTLY = 0.4;
 const MOST_GAIN = 4;
 
@@ -94,7 +95,7 @@ class TapePage {
   }
 
   #recording(is) {
-    this.#button.textContent = is ? "Stop" : "Record";
+    this.#button.textContent = is ? gettext("Stop") : gettext("Record");
     this.#button.ariaDisabled = null;
     this.#button.classList.toggle("first", is);
     this.#hand?.classList.toggle("records", is);
@@ -156,7 +157,7 @@ class TapePage {
       form.reset();
       this.#takes.taken(told);
     } catch {
-      this.#fileFault("The program does not answer. Your file is where it was; send it again.");
+      this.#fileFault(gettext("The program does not answer. Your file is where it was; send it again."));
     }
   }
 
