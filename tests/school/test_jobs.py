@@ -224,6 +224,16 @@ def test_what_ended_its_worker_stands_back_and_is_done_in_its_turn(school: Schoo
     assert [job and job.number for job in order] == [second.number, first.number]
 
 
+def test_a_job_waits_long_when_no_worker_took_it_for_a_while(school: School) -> None:
+    job = added(school)
+    assert not job.waits_long
+    with school.writing() as connection:
+        connection.execute(update(jobs).values(added_at=job.added_at - timedelta(seconds=5)))
+    assert stands(school, job).waits_long
+    taken(school, "a")
+    assert not stands(school, job).waits_long
+
+
 def test_a_job_that_runs_is_not_moved_up(school: School) -> None:
     job = added(school)
     taken(school, "a")

@@ -7,7 +7,7 @@ twice is one job. Who works takes it from a queue: `halfstep.school.job_queue`.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 from hashlib import sha256
 
@@ -18,6 +18,8 @@ from halfstep.school.job_calls import call_for, call_sooner
 from halfstep.school.lanes import STANDS_BACK
 from halfstep.school.students import student_id
 from halfstep.school.tables import LONGEST_BELONGING, jobs
+
+_LONG = timedelta(seconds=3)
 
 
 class JobState(StrEnum):
@@ -89,6 +91,11 @@ class Job:
     def stands_back(self) -> bool:
         """True while it waits and lets those pass who are waited for."""
         return self.state is JobState.WAITING and self.turn_at > datetime.now(UTC)
+
+    @property
+    def waits_long(self) -> bool:
+        """True while it waits and all workers have been busy for a while."""
+        return self.state is JobState.WAITING and self.added_at < datetime.now(UTC) - _LONG
 
 
 def add_job(
