@@ -27,12 +27,14 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, field
+from functools import partial
 from hashlib import sha256
 from io import BytesIO
+from itertools import count
 from pathlib import Path
 from threading import Event, Lock, Thread
 from typing import Protocol
@@ -141,8 +143,10 @@ class Program:
 
     command: tuple[str, ...]
     environment: dict[str, str]
+    address: str = ""
     process: subprocess.Popen[bytes] | None = None
     kills: int = 0
+    renewals: int = 0
 
     def keep_up(self) -> None:
         if self.process is None or self.process.poll() is not None:
@@ -155,15 +159,21 @@ class Program:
             )
 
     def kill(self) -> None:
-        if self.process and self.process.poll() is None:
-            self.process.kill()
-            self.process.wait()
+        process = self.process  # another may stand there before this one's end is seen
+        if process and process.poll() is None:
+            process.kill()
+            process.wait()
             self.kills += 1
 
     def stop(self) -> None:
-        if self.process and self.process.poll() is None:
-            self.process.send_signal(signal.SIGTERM)
-            self.process.wait(60)
+        process = self.process
+        if process and process.poll() is None:
+            process.send_signal(signal.SIGTERM)
+            process.wait(60)
+
+    def renew(self) -> None:
+        self.stop()
+        self.renewals += 1
 
 
 def worker_processes(folder: Path) -> dict[str, int]:
@@ -179,6 +189,30 @@ def worker_processes(folder: Path) -> dict[str, int]:
     return workers
 
 
+@dataclass(frozen=True, slots=True)
+class Manner:
+    """What is done to a school while how many players send how many takes.
+
+    Attributes
+    ----------
+    troubles : tuple of callable
+        Told the trial and its programs; all are begun at once.
+    players : int
+    rest_s : float
+        Between two takes of a player.
+    pairs : int
+        So many programs serve, and as many do jobs.
+    workers_beside : int
+        Of each that serves.
+    """
+
+    troubles: tuple[Callable[[Trial, dict[str, Program]], None], ...]
+    players: int = len(PLAYERS)
+    rest_s: float = 0.0
+    pairs: int = 1
+    workers_beside: int = 1
+
+
 @dataclass(slots=True)
 class Trial:
     """One kind of database, and what was done to it."""
@@ -188,6 +222,7 @@ class Trial:
     can_fill: bool
     takes: int
     seed: int
+    manner: Manner
     done: Counter[str] = field(default_factory=Counter)
     sent: dict[str, str] = field(default_factory=dict)
     """Digests of what was acknowledged, and by whom it was sent."""
@@ -208,7 +243,7 @@ def prepared(trial: Trial) -> tuple[int, dict[str, str], np.ndarray]:
     """A class with something handed out: its number, a word for each player, and how it sounds."""
     with trial.school() as school:
         numbers, words = [], {}
-        for name in PLAYERS:
+        for name in PLAYERS[: trial.manner.players]:
             keep_student(school, AddStudent(name, "alto-sax", "beginner"))
             with school.writing() as connection:
                 number = student_id(connection, name)
@@ -218,7 +253,7 @@ def prepared(trial: Trial) -> tuple[int, dict[str, str], np.ndarray]:
         lesson = MakeLesson(CHART, Path("lesson"), steps="arpeggio", tempo_bpm=TEMPO_BPM)
         with school.writing() as connection:
             room = add_class(connection, "Room Twelve").number
-            for name in PLAYERS:
+            for name in words:
                 join_class(connection, room, name)
         hand_out = give_lesson(
             school, GiveLesson(lesson=lesson, title="Two Roads", class_number=room)
@@ -238,17 +273,19 @@ def recording(sound: np.ndarray, number: int) -> bytes:
 
 
 def send_all(
-    trial: Trial, address: str, hand_out: int, words: dict[str, str], sound: np.ndarray
+    trial: Trial, addresses: Sequence[str], hand_out: int, words: dict[str, str], sound: np.ndarray
 ) -> None:
-    """Each player sends take after take, and each again until it is acknowledged."""
+    """Each player sends take after take, and each again until it is acknowledged, here or there."""
+    names = list(words)
 
     def send(number: int) -> None:
-        name = PLAYERS[number % len(PLAYERS)]
+        name = names[number % len(names)]
         data = recording(sound, number)
-        while True:
+        for turn in count(number // len(names)):
             try:
                 answer = httpx2.post(
-                    f"{address}/api/hand-outs/{hand_out}/takes?name=take.wav&step=arpeggio",
+                    f"{addresses[turn % len(addresses)]}/api/hand-outs/{hand_out}/takes",
+                    params={"name": "take.wav", "step": "arpeggio"},
                     content=data,
                     headers={"authorization": f"Bearer {words[name]}"},
                     timeout=60,
@@ -260,11 +297,12 @@ def send_all(
             if answer.status_code == 201:
                 with trial.changing:
                     trial.sent[sha256(data).hexdigest()] = name
+                time.sleep(trial.manner.rest_s)
                 return
             trial.done[f"sendings refused with {answer.status_code}"] += 1
             time.sleep(0.5)
 
-    with ThreadPoolExecutor(len(PLAYERS)) as pool:
+    with ThreadPoolExecutor(len(names)) as pool:
         list(pool.map(send, range(trial.takes)))
 
 
@@ -276,7 +314,51 @@ def make_trouble(trial: Trial, programs: dict[str, Program]) -> None:
         list(programs.values())[number % len(programs)].kill()
 
 
-def watch(trial: Trial) -> None:
+def renew_and_kill(trial: Trial, programs: dict[str, Program]) -> None:
+    """Renew one after another as for a release, then kill one of each kind, and who does a job."""
+    renewed = [program.renew for program in programs.values()]
+    killed = [program.kill for program in list(programs.values())[:2]]
+    deeds = [*renewed, *killed, partial(kill_worker, trial)]
+    for number, deed in enumerate(deeds):
+        wait_for(trial, number * trial.takes // len(deeds))
+        wait_until(lambda: all(is_up(program) for program in programs.values()))
+        deed()
+
+
+def is_up(program: Program) -> bool:
+    """Whether it is there, and answers where it serves."""
+    if program.process is None or program.process.poll() is not None:
+        return False
+    with suppress(httpx2.HTTPError):
+        return not program.address or httpx2.get(f"{program.address}/ready").status_code == 200
+    return False
+
+
+def kill_worker(trial: Trial) -> None:
+    """Kill the process that does a job, as soon as one does."""
+
+    def is_killed() -> bool:
+        with trial.school() as school, school.reading() as connection:
+            running = jobs_in_state(connection, JobState.RUNNING)
+        workers = worker_processes(trial.folder)
+        for number in (workers[job.worker] for job in running if job.worker in workers):
+            with suppress(ProcessLookupError):
+                os.kill(number, signal.SIGKILL)
+                trial.done["workers killed"] += 1
+                return True
+        return all(job.has_ended for job in running) and trial.peace.is_set()
+
+    wait_until(is_killed)
+
+
+def wait_until(is_so: Callable[[], bool]) -> None:
+    """Wait for something, for a minute at most."""
+    until_s = time.monotonic() + 60
+    while not is_so() and time.monotonic() < until_s:
+        time.sleep(0.1)
+
+
+def watch(trial: Trial, _: dict[str, Program]) -> None:
     """End whichever worker hears the poisoned take, and see how long jobs wait for another."""
     told_s, chance, met = 0.0, random.Random(trial.seed), set[tuple[int, int]]()
     while not trial.peace.wait(0.1) or trial.left:
@@ -320,7 +402,7 @@ def fill_disk(trial: Trial) -> None:
     trial.done["times that the disk was full"] += 1
 
 
-def fail_once(trial: Trial) -> None:
+def fail_once(trial: Trial, _: dict[str, Program]) -> None:
     """When a third has been sent the database goes away; at two thirds the disk is full."""
     wait_for(trial, trial.takes // 3)
     trial.database.go_away()
@@ -347,24 +429,17 @@ def keep_up(programs: dict[str, Program], over: Event) -> None:
 def carried_out(trial: Trial) -> str:
     """Do all of it; what came of it, in lines."""
     hand_out, words, sound = prepared(trial)
-    port, over = free_port(), Event()
-    environment = os.environ | {DATABASE_VARIABLE: trial.database.address}
-    data = ("--workers", "1", "--data", str(trial.folder))
-    programs = {
-        "serve": Program(("serve", "--no-browser", "--port", str(port), *data), environment),
-        "work": Program(("work", *data), environment),
-    }
+    over, programs = Event(), programs_of(trial)
+    addresses = [program.address for program in programs.values() if program.address]
     threads = [
         Thread(target=keep_up, args=(programs, over)),
-        Thread(target=make_trouble, args=(trial, programs)),
-        Thread(target=watch, args=(trial,)),
-        Thread(target=fail_once, args=(trial,)),
+        *(Thread(target=trouble, args=(trial, programs)) for trouble in trial.manner.troubles),
     ]
     for thread in threads:
         thread.start()
     begun_s = time.monotonic()
     try:
-        send_all(trial, f"http://127.0.0.1:{port}", hand_out, words, sound)
+        send_all(trial, addresses, hand_out, words, sound)
         threads[-1].join()
         sent_s = time.monotonic() - begun_s
         settle(trial, trial.takes // 4)
@@ -376,8 +451,27 @@ def carried_out(trial: Trial) -> str:
         for thread in threads:
             thread.join()
     for name, program in programs.items():
-        trial.done[f"`halfstep {name}` killed"] = program.kills
+        trial.done[f"`halfstep {name} killed"] = program.kills
+        trial.done[f"`halfstep {name} stopped and started"] = program.renewals
     return told(trial, sent_s, time.monotonic() - begun_s)
+
+
+def programs_of(trial: Trial) -> dict[str, Program]:
+    """What serves and what does jobs, by name."""
+    environment = os.environ | {DATABASE_VARIABLE: trial.database.address}
+    data, programs = ("--data", str(trial.folder)), {}
+    for number in range(1, trial.manner.pairs + 1):
+        port, beside = free_port(), str(trial.manner.workers_beside)
+        pages = ("serve", "--no-browser", "--port", str(port), "--workers", beside, *data)
+        address = f"http://127.0.0.1:{port}"
+        programs[f"serve` {number}"] = Program(pages, environment, address)
+        programs[f"work` {number}"] = Program(("work", "--workers", "1", *data), environment)
+    return programs
+
+
+WHOLE = Manner((make_trouble, watch, fail_once))
+SHORT = Manner((renew_and_kill,), players=2, rest_s=2.0, pairs=2, workers_beside=0)
+"""For the tests: what stops and what is killed, and neither the database nor the disk."""
 
 
 def settle(trial: Trial, count: int) -> None:
@@ -413,7 +507,10 @@ def told(trial: Trial, sent_s: float, all_s: float) -> str:
         f"{len(takes):5} takes kept, {sum(bool(take.feedback) for take in takes)} with feedback",
         *(f"{count:5} with a reason: {reason}" for reason, count in reasons.most_common()),
         f"{sum(job.attempts - 1 for job in jobs):5} times that a job was begun again",
-        f"{max(trial.waits_s, default=0):5.1f} s, the longest that one waited for another worker",
+        *(
+            f"{longest:5.1f} s, the longest that one waited for another worker"
+            for longest in sorted(trial.waits_s)[-1:]
+        ),
         f"{len(lost):5} lost, {len(twice)} there twice, {len(unsaid)} without a word, "
         f"{len(open_ones)} jobs left open",
     ]
@@ -421,7 +518,7 @@ def told(trial: Trial, sent_s: float, all_s: float) -> str:
     return "\n".join(lines)
 
 
-def trial_of(kind: str, takes: int, seed: int) -> Trial:
+def trial_of(kind: str, takes: int, seed: int, manner: Manner = WHOLE) -> Trial:
     """One kind, from nothing; what was found is in it."""
     programs = postgres_programs()
     with (
@@ -430,11 +527,11 @@ def trial_of(kind: str, takes: int, seed: int) -> Trial:
     ):
         folder = disk / "school"
         if kind == "file":
-            return _tried(Trial(folder, InAFile(folder), can_fill, takes, seed))
+            return _tried(Trial(folder, InAFile(folder), can_fill, takes, seed, manner))
         if programs is None:
             sys.exit("no PostgreSQL is installed (Debian: postgresql)")
         with postgres_server(programs) as server:
-            return _tried(Trial(folder, OnAServer(server), can_fill, takes, seed))
+            return _tried(Trial(folder, OnAServer(server), can_fill, takes, seed, manner))
 
 
 def _tried(trial: Trial) -> Trial:

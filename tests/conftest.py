@@ -84,9 +84,17 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     """
     mark_most_slow(items)
     if hasattr(config, "workerinput"):
+        leave_for_later(config, items)
         items.sort(key=turn)
     else:
         items.sort(key=lambda item: item.get_closest_marker("slow") is not None)
+
+
+def leave_for_later(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Of several processes none runs what takes all cores: browsers beside it miss presses."""
+    later = [item for item in items if item.get_closest_marker("alone")]
+    items[:] = [item for item in items if not item.get_closest_marker("alone")]
+    config.hook.pytest_deselected(items=later)
 
 
 def pytest_collection_finish() -> None:
