@@ -225,6 +225,60 @@ def sample_paths(
     return _walks(chain, words, soft_least, draw)
 
 
+def redrawn(
+    chain: Chain,
+    path: Sequence[int],
+    bounds: tuple[int, int],
+    *,
+    temperature: float,
+    rng: RandomStream,
+    words: Sequence[Word] = (),
+) -> list[int]:
+    """States for some places in a row of a path, drawn anew where all others stay as they are.
+
+    They are drawn as `sample_path` draws them if the others are given, at the cost of these
+    places alone.
+
+    Parameters
+    ----------
+    chain : Chain
+    path : sequence of int
+        One that is not forbidden.
+    bounds : (int, int)
+        The first of the places, and the one after the last.
+    temperature : float
+    rng : RandomStream
+    words : sequence of Word
+        Between the bounds.
+
+    Raises
+    ------
+    NoPath
+        Where the path is forbidden, or every way there has an infinite price.
+    """
+    start, stop = bounds
+    low, high = max(0, start - 2), min(len(path), stop + 2)
+    part = _held_chain(chain, path, range(low, high), range(start, stop))
+    moved = [word._replace(start=word.start - low) for word in words]
+    made = sample_path(part, temperature=temperature, rng=rng, words=moved)
+    return made[start - low : stop - low]
+
+
+def _held_chain(chain: Chain, path: Sequence[int], places: range, free: range) -> Chain:
+    """Places in a row of a chain; those that are not free have one state, that of the path."""
+    states = [slice(None) if n in free else slice(path[n], path[n] + 1) for n in places]
+
+    def held(table: Costs | None, place: int, width: int) -> Costs | None:
+        return None if table is None else table[tuple(states[place - width + 1 : place + 1])]
+
+    first = places[0]
+    return Chain(
+        [chain.ones[n][own] for n, own in zip(places, states, strict=True)],
+        Lazy(len(places), lambda n: held(chain.twos[first + n], n, 2)),
+        Lazy(len(places), lambda n: held(chain.threes[first + n], n, 3)),
+    )
+
+
 def _least(costs: Costs) -> Costs:
     return np.asarray(costs.min(axis=0))
 

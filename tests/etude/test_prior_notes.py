@@ -84,7 +84,11 @@ def drawing(lines: list[list[int]]) -> tuple[list[int], list[int]]:
         given_priors.append(len(priors))
         return lines[min(len(given_priors), len(lines)) - 1]
 
-    return never_thrice(draw, bars_of_one_note, BARS), given_priors
+    return never_thrice(draw(()), draw, unchanged, bars_of_one_note, BARS), given_priors
+
+
+def unchanged(line: list[int], _priors: Sequence[PriorNotes]) -> list[int]:
+    return line
 
 
 def test_a_line_without_a_third_time_is_taken_at_once() -> None:
@@ -101,3 +105,21 @@ def test_of_lines_that_all_have_it_the_one_with_the_fewest_stands() -> None:
     assert priors == list(range(1 + IN_VAIN))
     _, priors = drawing([[60] * count for count in range(2 * ROUNDS, TWICE, -1)])
     assert priors == list(range(ROUNDS))
+
+
+def test_where_other_notes_for_those_bars_are_enough_no_line_is_drawn() -> None:
+    """They are asked for until there are none, or no fewer."""
+    asked: list[list[bool]] = []
+
+    def redraw(line: list[int], priors: Sequence[PriorNotes]) -> list[int]:
+        again = [priors[-1].has([note]) for note in bars_of_one_note(line)]
+        asked.append(again)
+        late = [n for n, stands in enumerate(again) if stands]
+        return [midi + 1 if n == late[-1] else midi for n, midi in enumerate(line)]
+
+    def draw(_priors: Sequence[PriorNotes]) -> list[int]:
+        pytest.fail("a whole line is drawn")
+
+    line = never_thrice([60, 60, 60, 60, 62], draw, redraw, bars_of_one_note, BARS)
+    assert line == [60, 60, 61, 61, 62]
+    assert asked == [[False, False, True, True, False], [False, False, True, False, False]]

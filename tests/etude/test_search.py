@@ -19,6 +19,7 @@ from halfstep.search import (
     Word,
     best_loop,
     best_path,
+    redrawn,
     sample_path,
 )
 
@@ -221,6 +222,27 @@ def test_words_cost_their_price(made: tuple[Chain, list[Word]]) -> None:
     least = min(with_prices(chain, words, path) for path in every_path(chain))
     assume(np.isfinite(least))
     assert with_prices(chain, words, tuple(best_path(chain, words=words))) == least
+
+
+@given(priced(), st.data())
+def test_places_that_are_drawn_anew_cold_are_the_best_beside_the_others(
+    chain_and_words: tuple[Chain, list[Word]], data: st.DataObject
+) -> None:
+    chain, words = chain_and_words
+    allowed = [path for path in every_path(chain) if np.isfinite(summed(chain, path))]
+    assume(allowed)
+    path, count = data.draw(st.sampled_from(allowed)), len(chain.ones)
+    start = data.draw(st.integers(0, count - 1))
+    stop = data.draw(st.integers(start + 1, count))
+    inside = [word for word in words if start <= word.start and word.stop <= stop]
+    others = [p for p in allowed if p[:start] == path[:start] and p[stop:] == path[stop:]]
+    least = min(with_prices(chain, inside, other) for other in others)
+    assume(np.isfinite(least))
+    rng = RandomStream(1)
+    drawn = redrawn(chain, path, (start, stop), temperature=1e-3, rng=rng, words=inside)
+    made = (*path[:start], *drawn, *path[stop:])
+    assert made in others
+    assert with_prices(chain, inside, made) == least
 
 
 @pytest.mark.slow

@@ -70,6 +70,10 @@ def test_no_more_notes_are_drawn_than_the_bound_or_one_line(count: int) -> None:
     assert lines == 1 or lines * count <= MOST_DRAWN
 
 
+def unchanged(line: list[Note], _priors: Sequence[PriorNotes]) -> list[Note]:
+    return line
+
+
 def test_a_bar_that_would_stand_three_times_is_drawn_again() -> None:
     """What is drawn again hears the third bar and all after it."""
     asked: list[Sequence[PriorNotes]] = []
@@ -81,7 +85,7 @@ def test_a_bar_that_would_stand_three_times_is_drawn_again() -> None:
         ]
 
     bars = [Fraction(4 * bar) for bar in range(4)]
-    line = never_thrice(draw, lambda notes: notes, bars)
+    line = never_thrice(draw([]), draw, unchanged, lambda notes: notes, bars)
     assert [midi for _, _, midi in line] == [60, 60, 61, 61]
     assert len(asked) == 2
     assert asked[1][0].has([(Fraction(8), Fraction(4), 60), (Fraction(12), Fraction(4), 60)])
@@ -91,4 +95,5 @@ def test_a_bar_that_would_stand_three_times_is_drawn_again() -> None:
 def test_where_nothing_else_is_allowed_the_bar_stands() -> None:
     """The search for another ends."""
     notes = [(Fraction(4 * bar), Fraction(4), 60) for bar in range(3)]
-    assert never_thrice(lambda _: notes, lambda each: each, [n[0] for n in notes]) == notes
+    bars = [note[0] for note in notes]
+    assert never_thrice(notes, lambda _: notes, unchanged, lambda each: each, bars) == notes

@@ -9,9 +9,16 @@ one stands. The shorter the line, the more chance has to do with it, and the mor
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from functools import partial
+from functools import lru_cache, partial
 
-from halfstep.etude.prior_notes import Line, Note, PriorNotes, never_thrice, place_of
+from halfstep.etude.prior_notes import (
+    IN_VAIN,
+    Line,
+    Note,
+    PriorNotes,
+    never_thrice,
+    place_of,
+)
 from halfstep.etude.slots import Slot
 from halfstep.harmony.line_figures import whole_figures
 from halfstep.harmony.line_over_chords import LineNote
@@ -24,6 +31,7 @@ MOST_DRAWN = 1000
 def best_drawn(
     least: float | None,
     draw: Callable[[Sequence[PriorNotes]], Line],
+    redraw: Callable[[Line, Sequence[PriorNotes]], Line],
     slots: Sequence[Slot],
     chart: Chart,
 ) -> Line:
@@ -35,14 +43,31 @@ def best_drawn(
         The relative outline asked for.
     draw : function
         Returns a concert MIDI number for each slot, None for a rest, unlike the notes it is given.
+    redraw : function
+        Returns a line with other notes where the last of those it is given stand, the rest as it
+        was.
     slots : sequence of Slot
     chart : Chart
     """
+
+    @lru_cache(2)  # of the line that stands and of the one that may
+    def told(line: tuple[int | None, ...]) -> float | None:
+        return relative_outline(slots, line, chart)
+
+    def tells(line: Line, least: float) -> bool:
+        outlined = told(tuple(line))
+        return outlined is None or outlined >= least
 
     def telling(priors: Sequence[PriorNotes]) -> Line:
         if least is None:
             return draw(priors)
         return first_that_tells(least, partial(draw, priors), slots, chart)
+
+    def unlike(line: Line, priors: Sequence[PriorNotes]) -> Line:
+        other = redraw(line, priors)
+        if least is None or tells(other, min(least, told(tuple(line)) or least)):
+            return other
+        return line
 
     places = [place_of(slot) for slot in slots]
 
@@ -50,7 +75,10 @@ def best_drawn(
         pairs = zip(places, line, strict=True)
         return [(*place, midi) for place, midi in pairs if midi is not None]
 
-    return never_thrice(telling, sounds, [start for _, start in chart.placed()])
+    first = telling(())
+    bars = [start for _, start in chart.placed()]
+    in_vain = IN_VAIN if least is None or tells(first, least) else 1  # another layout is next
+    return never_thrice(first, telling, unlike, sounds, bars, in_vain)
 
 
 def first_that_tells(
@@ -78,7 +106,9 @@ def first_that_tells(
     return line
 
 
-def relative_outline(slots: Sequence[Slot], line: Line, chart: Chart) -> float | None:
+def relative_outline(
+    slots: Sequence[Slot], line: Sequence[int | None], chart: Chart
+) -> float | None:
     """How well a line tells the chords, over the plain arpeggio; None where it cannot be said."""
     notes = [
         LineNote(slot.onset, slot.beats, midi)

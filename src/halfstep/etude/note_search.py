@@ -6,6 +6,7 @@ are searched one by one. A bar that another etude of the same step has already h
 """
 
 from bisect import bisect_right
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from functools import cache, partial
@@ -31,7 +32,7 @@ from halfstep.etude.slots import Slot, with_barrier
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
 from halfstep.random_stream import RandomStream
-from halfstep.search import Chain, Costs, NoPath, Word, best_path, sample_paths
+from halfstep.search import Chain, Costs, NoPath, Word, best_path, redrawn, sample_paths
 
 OTHERWISE = 2.0
 """For a note that a seed does not wish for; seed 0 has no wishes."""
@@ -123,6 +124,15 @@ class _Unbroken(NamedTuple):
         """The bars of another line that could stand here too."""
         return tuple(_words(self.slots, self.midis, self.bars, prior))
 
+    def line(self, path: Sequence[int]) -> list[int | None]:
+        """The notes of a path through the chain."""
+        return [int(midis[state]) for midis, state in zip(self.midis, path, strict=True)]
+
+    def path(self, line: Line) -> list[int]:
+        """The path of notes."""
+        pairs = zip(self.midis, line, strict=True)
+        return [int(np.flatnonzero(midis == midi)[0]) for midis, midi in pairs]
+
 
 class _Filled(NamedTuple):
     """Slots with their notes, the relative outline if it is asked, and whether they peak once."""
@@ -200,15 +210,19 @@ class _NoteSearch:
         ------
         Blocked
         """
-        plain: _Filled | None = None
+        blocks: list[tuple[int, int]] = []
         for place, plan in high_points(slots, self._ideal):
-            if not self._leaves_a_way(plan, place):
+            top = plan[place].high_point or 0
+            if any(top <= blocked_top and spot < place for spot, blocked_top in blocks):
+                continue  # the notes before it are the same, or fewer
+            if not all(self._leaves_a_way(plan, n) for n in (place, *{n for n, _ in blocks})):
                 continue
             try:
                 return self._plain(plan, priors)._replace(high=True)
-            except Blocked:
-                plain = plain or self._plain(slots, priors)
-        return plain or self._plain(slots, priors)
+            except Blocked as blocked:
+                spot = next(n for n, slot in enumerate(plan) if slot.onset >= blocked.onset)
+                blocks.append((spot, top))
+        return self._plain(slots, priors)
 
     def _plain(self, slots: list[Slot], priors: Sequence[PriorNotes]) -> _Filled:
         line = self.filled(slots, priors)
@@ -241,9 +255,19 @@ class _NoteSearch:
                 midis[part.start : part.start + len(part.slots)] = next(lines)
             return midis
 
-        if self._is_given:
-            return draw(())
-        return best_drawn(self._least, draw, slots, self._chart)
+        def redraw(line: Line, more: Sequence[PriorNotes]) -> Line:
+            midis = list(line)
+            for part, part_words in zip(parts, words_of, strict=True):
+                again = part_words(more[-1])
+                if again:
+                    words = [word for prior in (*priors, *more) for word in part_words(prior)]
+                    own = slice(part.start, part.start + len(part.slots))
+                    midis[own] = self._redrawn(part, midis[own], again, words)
+            return midis
+
+        if self._is_given or all(slot.pin or slot.palette is None for slot in slots):
+            return draw(())  # there is no other line
+        return best_drawn(self._least, draw, redraw, slots, self._chart)
 
     def _stretch(self, slots: Sequence[Slot], start: int, stop: int) -> _Unbroken:
         part = slots[start:stop]
@@ -260,9 +284,29 @@ class _NoteSearch:
         paths = sample_paths(part.chain, temperature=TEMPERATURE, rng=self._rng, words=words)
         try:
             for path in paths:
-                yield [int(midis[state]) for midis, state in zip(part.midis, path, strict=True)]
+                yield part.line(path)
         except NoPath as no_path:
             raise self._blocked(part.slots, no_path.place) from None
+
+    def _redrawn(
+        self, part: _Unbroken, line: Line, again: Sequence[Word], words: Sequence[Word]
+    ) -> list[int | None]:
+        """The notes of a stretch, other ones in the bars that stand again."""
+        path = part.path(line)
+        of_bar: dict[int, list[Word]] = defaultdict(list)
+        for word in words:
+            of_bar[word.start].append(word)
+        for bar in again:
+            bounds = bar.start, bar.stop
+            path[slice(*bounds)] = redrawn(
+                part.chain,
+                path,
+                bounds,
+                temperature=TEMPERATURE,
+                rng=self._rng,
+                words=of_bar[bar.start],
+            )
+        return part.line(path)
 
     def _blocked(self, slots: Sequence[Slot], place: int) -> Blocked:
         slot = slots[place]

@@ -28,8 +28,8 @@ TWICE = 2
 """How often a bar may come."""
 ROUNDS, MOST_AGAIN = 12, 4000
 """How often a line is drawn again at most, and how many notes and rests in all."""
-IN_VAIN = 4
-"""And how often after the one with the fewest such bars: more was tried and seldom found any."""
+IN_VAIN = 3
+"""And how often from the one with the fewest such bars on: more was tried and seldom found any."""
 
 
 class PriorNotes:
@@ -72,36 +72,58 @@ def place_of(slot: Slot) -> Place:
 
 
 def never_thrice(
+    first: T,
     draw: Callable[[Sequence[PriorNotes]], T],
+    redraw: Callable[[T, Sequence[PriorNotes]], T],
     sounds: Callable[[T], Sequence[Note]],
     bars: Sequence[Fraction],
+    in_vain: int = IN_VAIN,
 ) -> T:
-    """What is drawn without a bar that stands there three times, or with the fewest found.
+    """A line without a bar that stands there three times, or with the fewest such bars found.
 
     Parameters
     ----------
+    first : T
+        The line that is taken where nothing is against it.
     draw : function
-        Returns a line unlike the notes it is given.
+        Returns another line, unlike the notes it is given.
+    redraw : function
+        Returns a line with other notes where the last of those it is given stand, the rest as it
+        was; as long as that leaves fewer such bars, no whole line is drawn.
     sounds : function
-        Returns its notes.
+        Returns the notes of a line.
     bars : sequence of Fraction
         Where the bars begin, in beats.
+    in_vain : int
+        Lines that are looked at, at most, from the one with the fewest such bars on.
     """
     priors: list[PriorNotes] = []
-    attempts: list[tuple[int, T]] = []
-    rounds, best = ROUNDS, 0
-    while len(attempts) < min(rounds, best + IN_VAIN):
-        line = draw(priors)
-        notes = sounds(line)
-        again = list(third_times(notes, bars))
-        attempts.append((len(again), line))
-        if len(again) < attempts[best][0]:
-            best = len(attempts) - 1
-        if not again:
-            break
-        priors.append(PriorNotes(note for bar in again for note in bar))
-        rounds = min(ROUNDS, MOST_AGAIN // len(notes))
-    return attempts[best][1]
+
+    def again_in(line: T) -> list[list[Note]]:
+        return list(third_times(sounds(line), bars))
+
+    def mended(line: T) -> tuple[int, T]:
+        """The line with as few such bars as other notes in them leave."""
+        again = again_in(line)
+        for _ in range(ROUNDS if again else 0):
+            priors.append(PriorNotes(note for bar in again for note in bar))
+            other = redraw(line, priors)
+            left = again_in(other)
+            if len(left) >= len(again):
+                break
+            line, again = other, left
+            if not again:
+                break
+        return len(again), line
+
+    fewest, found = mended(first)
+    rounds, seen, best = min(ROUNDS, MOST_AGAIN // max(1, len(sounds(first)))), 1, 0
+    while fewest and seen < min(rounds, best + in_vain):
+        count, line = mended(draw(priors))
+        if count < fewest:
+            fewest, found, best = count, line, seen
+        seen += 1
+    return found
 
 
 def third_times(notes: Sequence[Note], bars: Sequence[Fraction]) -> Iterator[list[Note]]:

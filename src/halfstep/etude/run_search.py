@@ -6,7 +6,7 @@ way to place it that keeps the rules is a state, and the search picks one for ea
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import lru_cache, partial
 from itertools import groupby, pairwise
@@ -29,7 +29,7 @@ from halfstep.etude.slots import Slot, phrase_ends, pieces, with_barrier
 from halfstep.etude.step import InRuns, RunLayout, Step
 from halfstep.harmony.analysis import Analysis
 from halfstep.random_stream import RandomStream
-from halfstep.search import Chain, Costs, Lazy, NoPath, best_path, sample_path
+from halfstep.search import Chain, Costs, Lazy, NoPath, best_path, redrawn, sample_path
 
 HIGHER_TONE = 0.5
 """And for each tone of the arpeggio that it is further from the root."""
@@ -100,10 +100,21 @@ def _drawn(
                 midis += stretch_of(number).drawn(rng, [*lines, *more])
         return midis
 
+    def redraw(line: list[int | None], more: Sequence[PriorNotes]) -> list[int | None]:
+        midis = list(line)
+        stop = 0
+        for number, (resting, stretch) in enumerate(groups):
+            start, stop = stop, stop + sum(len(run.slots) for run in stretch)
+            if not resting:
+                midis[start:stop] = stretch_of(number).redrawn(
+                    midis[start:stop], rng, [*lines, *more]
+                )
+        return midis
+
     slots = [slot for run in runs for slot in run.slots]
     if step.is_study:  # what is practised may come again as often as its chords do
         return slots, draw(())
-    return slots, best_drawn(step.least_outline, draw, slots, analysis.chart)
+    return slots, best_drawn(step.least_outline, draw, redraw, slots, analysis.chart)
 
 
 def _runs(
@@ -273,14 +284,43 @@ class RunStretch:
 
     def drawn(self, rng: RandomStream, priors: Sequence[PriorNotes] = ()) -> list[int]:
         """Concert MIDI numbers for all notes of the runs, one after another."""
-        pairs = zip(self._runs, self._placings, strict=True)
-        chain = replace(self._chain, ones=[_fresh(*pair, priors) for pair in pairs])
         try:
-            path = sample_path(chain, temperature=TEMPERATURE, rng=rng)
+            path = sample_path(self._fresh_chain(priors), temperature=TEMPERATURE, rng=rng)
         except NoPath as no_path:
             raise self._blocked(no_path.place) from None
+        return self._line(path)
+
+    def redrawn(
+        self, line: Sequence[int | None], rng: RandomStream, priors: Sequence[PriorNotes]
+    ) -> list[int]:
+        """The same notes, but for the runs that the last of the prior notes have."""
+        own = list(self._own(line))
+        path = [
+            int(np.flatnonzero((placing.midis == midis).all(axis=1))[0])
+            for placing, midis in zip(self._placings, own, strict=True)
+        ]
+        chain = self._fresh_chain(priors)
+        for place, (run, midis) in enumerate(zip(self._runs, own, strict=True)):
+            if priors[-1].midis(run.slots) == midis:
+                here = place, place + 1
+                path[slice(*here)] = redrawn(chain, path, here, temperature=TEMPERATURE, rng=rng)
+        return self._line(path)
+
+    def _fresh_chain(self, priors: Sequence[PriorNotes]) -> Chain:
+        pairs = zip(self._runs, self._placings, strict=True)
+        return replace(self._chain, ones=[_fresh(*pair, priors) for pair in pairs])
+
+    def _line(self, path: Sequence[int]) -> list[int]:
+        """The notes of a placing for each run."""
         ways = zip(self._placings, path, strict=True)
         return [int(midi) for placing, way in ways for midi in placing.midis[way]]
+
+    def _own(self, line: Sequence[int | None]) -> Iterator[list[int | None]]:
+        """The notes of each run."""
+        stop = 0
+        for run in self._runs:
+            start, stop = stop, stop + len(run.slots)
+            yield list(line[start:stop])
 
     def _blocked(self, place: int) -> Blocked:
         slot = self._runs[place].slots[0]
