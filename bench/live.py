@@ -292,7 +292,7 @@ def main(length_s: float, pace: float, folder: Path, *, is_loud: bool) -> None:
         take = played_take(school, length_s, is_loud=is_loud)
         with school.writing() as connection:
             number = invite_student(connection, NAME)
-        cookies = {COOKIE: link_word(door_secret(folder), number)}
+        cookies = {COOKIE: link_word(door_secret(school.files), number)}
     with served(folder) as (address, server), httpx2.Client(base_url=address) as player:
         player.cookies.update(cookies)
         wait_warm(server)

@@ -248,7 +248,7 @@ def prepared(trial: Trial) -> tuple[int, dict[str, str], np.ndarray]:
             with school.writing() as connection:
                 number = student_id(connection, name)
                 invitation = invite_student(connection, name)
-            words[name] = link_word(door_secret(school.folder), invitation)
+            words[name] = link_word(door_secret(school.files), invitation)
             numbers.append(number)
         lesson = MakeLesson(CHART, Path("lesson"), steps="arpeggio", tempo_bpm=TEMPO_BPM)
         with school.writing() as connection:

@@ -121,18 +121,30 @@ def whole_files(folder: Path) -> Iterator[Path]:
     """A working folder inside a folder that is there, to which its files are moved when all went
     well; what else is there stays.
     """
-    work: Path | None = None
     try:
-        remove_left_drafts(folder)
-        work = Path(tempfile.mkdtemp(prefix=DRAFT, dir=folder))
-        with _in_use(work):
+        with passing_folder(folder) as work:
             yield work
             _move_all(work, folder)
     except OSError as error:
         raise BriefError(f"cannot write to {folder}: {error.strerror or error}") from error
+
+
+@contextmanager
+def passing_folder(folder: Path) -> Iterator[Path]:
+    """A folder inside one that is there, which is gone when the block ends.
+
+    Raises
+    ------
+    OSError
+        When it cannot be made.
+    """
+    remove_left_drafts(folder)
+    work = Path(tempfile.mkdtemp(prefix=DRAFT, dir=folder))
+    try:
+        with _in_use(work):
+            yield work
     finally:
-        if work:
-            shutil.rmtree(work, ignore_errors=True)
+        shutil.rmtree(work, ignore_errors=True)
 
 
 def _missing_folders(folder: Path) -> list[Path]:

@@ -80,7 +80,7 @@ def test_a_job_makes_its_files_and_says_which(school: School) -> None:
     assert (done.state, done.progress, done.trouble) == (JobState.DONE, 1.0, "")
     made = made_files(done)
     assert made.names == ("chart.pdf",)
-    assert [path.read_bytes()[:5] for path in made.paths(school)] == [b"%PDF-"]
+    assert [school.files.content(name)[:5] for name in made.kept_names] == [b"%PDF-"]
     assert work_once(Workplace(school, "ada")) is None
 
 
@@ -151,8 +151,8 @@ def test_what_is_made_anew_takes_the_place_of_the_first(school: School) -> None:
         begin_again(connection, job.number)
     second = work_once(Workplace(school, "ada"))
     assert second
-    assert [path.exists() for path in made_files(first).paths(school)] == [False]
-    assert [path.exists() for path in made_files(second).paths(school)] == [True]
+    assert [school.files.exists(name) for name in made_files(first).kept_names] == [False]
+    assert [school.files.exists(name) for name in made_files(second).kept_names] == [True]
 
 
 def test_what_no_job_speaks_of_is_swept_away_though_results_be_damaged(school: School) -> None:
@@ -186,7 +186,7 @@ def test_what_was_made_stands_when_it_cannot_be_made_again(school: School) -> No
     sweep_made(school)
     failed = stands(school, job)
     assert failed.state is JobState.FAILED
-    assert [path.exists() for path in made_files(failed).paths(school)] == [True]
+    assert [school.files.exists(name) for name in made_files(failed).kept_names] == [True]
 
 
 def test_a_worker_says_that_it_is_there_though_nothing_is_new(

@@ -72,7 +72,7 @@ def test_a_full_disk_keeps_nothing_and_says_so(
         raise OSError(28, "No space left on device")
 
     with school_of_two(tmp_path / "school") as school:
-        monkeypatch.setattr("halfstep.school.kept_takes.os.fsync", full)
+        monkeypatch.setattr("halfstep.school.kept_files.os.fsync", full)
         with pytest.raises(StoreError, match="cannot keep At Home"):
             sent(school, recording)
         assert [path for path in school.takes_folder.rglob("*") if path.is_file()] == []

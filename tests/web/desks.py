@@ -36,7 +36,7 @@ class Desk:
 
     @property
     def secret(self) -> bytes:
-        return door_secret(self.school.folder)
+        return door_secret(self.school.files)
 
     def visitor(self, word: str = "") -> TestClient:
         """A browser of somebody; of a stranger without a word."""

@@ -16,6 +16,7 @@ from starlette.testclient import TestClient
 from halfstep.render.wav_file import wav_comment
 from halfstep.school import room_recordings
 from halfstep.school.leaving import erase_student, export_student
+from halfstep.school.retention import let_go
 from halfstep.school.room_recordings import RoomRecording, recording_of_take, recordings_of
 from halfstep.school.sent_takes import SentTake, sent_takes_of
 
@@ -252,6 +253,8 @@ def test_what_was_left_for_days_is_swept_and_a_take_is_not(desk: Desk) -> None:
     with desk.school.writing() as connection:
         connection.exec_driver_sql("UPDATE room_recordings SET begun_at = '2026-01-01 10:00:00.0'")
     begun(desk.student("Corin"))
+    assert files(desk) == ["orphan.wav"], "who begins one does not wait for all files to be seen"
+    let_go(desk.school)
     assert files(desk) == []
     assert [recording.take for recording in recordings(desk)] == [1]
 
@@ -274,7 +277,7 @@ def test_a_full_disk_is_one_line_and_keeps_what_was_acknowledged(
     assert ansel.get(address).json() == {"have": 8_000}
     grown(ansel, address, 8_000, SOUND[8_000:])
     with monkeypatch.context() as patch:
-        patch.setattr("halfstep.school.kept_takes.os.fsync", full)
+        patch.setattr("halfstep.school.kept_files.os.fsync", full)
         assert ended(ansel, address)["status"] == 507
     assert takes(desk) == ()
     assert ended(ansel, address)["take"] == 1

@@ -107,7 +107,7 @@ def test_a_full_disk_acknowledges_nothing(given: Desk, monkeypatch: pytest.Monke
         raise OSError(28, "No space left on device")
 
     made(given)
-    monkeypatch.setattr("halfstep.school.kept_takes.os.fsync", full)
+    monkeypatch.setattr("halfstep.school.kept_files.os.fsync", full)
     file = {"take": ("take.wav", short_recording(), "audio/wav")}
     answer = given.student("Ansel").post("/week/1/take", files=file)
     assert answer.status_code == 422

@@ -9,7 +9,7 @@ from __future__ import annotations
 import subprocess
 import sys
 from contextlib import suppress
-from threading import Lock
+from threading import Event, Lock, Thread
 from time import monotonic
 from types import TracebackType
 from typing import Self
@@ -20,6 +20,7 @@ from halfstep.school.early_folders import sweep_early
 from halfstep.services.early_hearing import GrowingRecording
 
 PROCESS = "halfstep.app.ear_process"
+SWEEPS_EVERY_S = 600.0
 PAUSE_S = 5.0
 """No process is started sooner after the last."""
 
@@ -37,6 +38,7 @@ class Ear:
         self._process: subprocess.Popen[bytes] | None = None
         self._started_s = -PAUSE_S
         self._speaking = Lock()
+        self._over = Event()
 
     def tell(self, recording: GrowingRecording) -> None:
         """Say that a recording has grown; nothing comes of it where nobody listens."""
@@ -76,7 +78,13 @@ class Ear:
 
     def __enter__(self) -> Self:
         sweep_early(self._school)
+        Thread(target=self._keep_swept, daemon=True).start()
         return self
+
+    def _keep_swept(self) -> None:
+        """Have nothing lie for long that was heard on this machine, though none comes any more."""
+        while not self._over.wait(SWEEPS_EVERY_S):
+            sweep_early(self._school)
 
     def __exit__(
         self,
@@ -84,5 +92,6 @@ class Ear:
         error: BaseException | None,
         traceback: TracebackType | None,
     ) -> None:
+        self._over.set()
         with self._speaking:
             self._end()

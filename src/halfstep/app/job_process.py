@@ -27,6 +27,7 @@ from halfstep.errors import HalfstepError, StoreError
 from halfstep.progression.form import played
 from halfstep.progression.notations.text_reader import read_sheet_text
 from halfstep.school.database import School
+from halfstep.school.early_folders import sweep_early
 from halfstep.school.job_queue import TableQueue
 from halfstep.school.retention import let_go_in_time
 from halfstep.school.worker_mark import worker_mark
@@ -113,6 +114,7 @@ def work(place: Workplace, news: Event) -> None:
 
 def let_go(place: Workplace) -> None:
     """Let go what is past its time; a fault is printed, and it is tried again later."""
+    sweep_early(place.school)  # what was heard early lies on each machine by itself
     try:
         let_go_in_time(place.school)
     except (HalfstepError, OSError) as error:

@@ -14,6 +14,7 @@ import re
 import shutil
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -22,22 +23,18 @@ from sqlalchemy import Column, Connection, MetaData, Table, create_engine, selec
 
 from halfstep.data.documents import JsonForm, json_text, read_document
 from halfstep.errors import BriefError, ReadError, StoreError
-from halfstep.files import DRAFT, file_digest, flush, whole_folder
+from halfstep.files import file_digest, flush, whole_folder
 from halfstep.school.copied_tables import copy_rows, is_empty
-from halfstep.school.data_folder import DATABASE_FILE, EARLY_FOLDER, database_address
+from halfstep.school.data_folder import DATABASE_FILE, database_address, files_address
 from halfstep.school.database import School
-from halfstep.school.growing_files import LOCKS_FOLDER
 from halfstep.school.schema_version import NEWEST
 from halfstep.school.tables import metadata, sent_takes, sheets, takes
-from halfstep.school.worker_mark import WORKERS_FOLDER
 
 FORM = JsonForm("halfstep-backup", "a backup")
 TABLES_FILE = "tables.json"
 SUMS_FILE = "SHA256SUMS"
 KEPT = 7
 """So many copies stand beside each other where nothing else is said."""
-_PASSING = frozenset({WORKERS_FOLDER, LOCKS_FOLDER, EARLY_FOLDER})
-"""What is made anew, or means something to running processes alone."""
 _NAME = re.compile(r"\d{4}-\d\d-\d\dT\d\d-\d\d-\d\dZ")
 _SCHEMAS = "alembic_version"
 """Which schema it is: another one after a copy of an earlier release is given back."""
@@ -120,7 +117,7 @@ def _copy_whole(school: School, work: Path, told: Told) -> None:
             return
         if missed[gone[0]] == _TRIES:
             raise StoreError(
-                f"{school.folder}: {gone[0]} is kept and is not there; is the disk well?"
+                f"{school.name}: {gone[0]} is kept and is not there; is the disk well?"
             )
 
 
@@ -129,25 +126,14 @@ def _copy(school: School, work: Path, told: Told) -> None:
     for path in work.iterdir():
         shutil.rmtree(path) if path.is_dir() else path.unlink()
     school.snapshot(work / DATABASE_FILE)
-    paths = list(_files_below(school.folder))
-    for number, path in enumerate(paths):
-        told(number / len(paths) / 2, "copying")
-        target = work / path.relative_to(school.folder)
+    names = [one.name for one in school.files.every_file()]
+    for number, name in enumerate(names):
+        told(number / len(names) / 2, "copying")
+        target = work / name
         target.parent.mkdir(parents=True, exist_ok=True)
-        try:
-            shutil.copy2(path, target)
-        except FileNotFoundError:
-            continue  # it went meanwhile; whether a row names it is asked afterwards
-
-
-def _files_below(folder: Path) -> Iterator[Path]:
-    """What is copied as it is: all but the database, drafts, and what passes."""
-    for path in sorted(folder.rglob("*")):
-        parts = path.relative_to(folder).parts
-        if path.is_symlink() or not path.is_file() or parts[0] in _PASSING:
-            continue
-        if not parts[0].startswith(DATABASE_FILE) and not any(p.startswith(DRAFT) for p in parts):
-            yield path
+        # one that went meanwhile: whether a row names it is asked afterwards
+        with suppress(FileNotFoundError):
+            school.files.fetch(name, target)
 
 
 def _named_files(database: Path) -> set[str]:
@@ -179,14 +165,15 @@ def _sums(folder: Path, told: Told) -> dict[str, str]:
     """The digest of each file, by its name below the folder."""
     lists = {folder / TABLES_FILE, folder / SUMS_FILE}
     paths = [path for path in sorted(folder.rglob("*")) if path.is_file() and path not in lists]
-    return _digests(folder, paths, told)
+    names = [path.relative_to(folder).as_posix() for path in paths]
+    return _digests(names, lambda name: file_digest(folder / name), told)
 
 
-def _digests(folder: Path, paths: Sequence[Path], told: Told) -> dict[str, str]:
+def _digests(names: Sequence[str], digest: Callable[[str], str], told: Told) -> dict[str, str]:
     sums = {}
-    for number, path in enumerate(paths):
-        told(0.5 + number / len(paths) / 2, "comparing")
-        sums[path.relative_to(folder).as_posix()] = file_digest(path)
+    for number, name in enumerate(names):
+        told(0.5 + number / len(names) / 2, "comparing")
+        sums[name] = digest(name)
     return sums
 
 
@@ -289,7 +276,8 @@ def _noted_tables(folder: Path) -> dict[str, str]:
 def differences(folder: Path, school: School, told: Told) -> tuple[str, ...]:
     """What of a school is not as in a whole copy, row by row and file by file; a line each."""
     before = _noted_sums(folder)
-    after = _digests(school.folder, list(_files_below(school.folder)), told)
+    names = [one.name for one in school.files.every_file()]
+    after = _digests(names, school.files.digest, told)
     before.pop(DATABASE_FILE, None)
     with _opened(folder / DATABASE_FILE) as copy, school.reading() as connection:
         changed = tuple(
@@ -339,26 +327,46 @@ def restore(folder: Path, data: Path, told: Told) -> tuple[str, ...]:
         more = f", and {len(faults) - 1} more" if len(faults) > 1 else ""
         raise ReadError(f"{folder} is not whole: {faults[0]}{more}")
     address = database_address()
+    has_store = False
     if address:
         with School(data, address) as school, school.reading() as connection:
             if not is_empty(connection):
                 raise BriefError(f"{school.name} has something in it; give an empty database")
+            if any(True for _ in school.files.every_file()):
+                raise BriefError(f"{files_address()} has something in it; give an empty folder")
+            has_store = school.files.path_here(DATABASE_FILE) is None
     with whole_folder(data) as work:
-        shutil.copytree(folder, work, dirs_exist_ok=True)
-        for name in (TABLES_FILE, SUMS_FILE):
-            work.joinpath(name).unlink()
+        _lay_out(folder, work, is_whole=not has_store)
     data.chmod(0o700)
-    if address:
-        _move_rows(data, address)
     with School(data, address) as school:
+        if has_store:
+            _move_files(folder, school)
+        if address:
+            _move_rows(data, school)
         return differences(folder, school, told)
 
 
-def _move_rows(data: Path, address: str) -> None:
+def _lay_out(folder: Path, work: Path, *, is_whole: bool) -> None:
+    """Copy what belongs into a data folder: all, or the rows alone."""
+    if not is_whole:
+        shutil.copyfile(folder / DATABASE_FILE, work / DATABASE_FILE)
+        return
+    shutil.copytree(folder, work, dirs_exist_ok=True)
+    for name in (TABLES_FILE, SUMS_FILE):
+        work.joinpath(name).unlink()
+
+
+def _move_files(folder: Path, school: School) -> None:
+    """Put the files of a copy where the school has its own."""
+    for name in _noted_sums(folder):
+        if name != DATABASE_FILE:
+            school.files.put(name, folder / name)
+
+
+def _move_rows(data: Path, server: School) -> None:
     """Bring the rows of a folder's own database to a server."""
     with (
         School(data, "") as file,
-        School(data, address) as server,
         file.reading() as source,
         server.writing() as target,
     ):

@@ -12,6 +12,8 @@ VARIABLE = "HALFSTEP_DATA"
 DATABASE_VARIABLE = "HALFSTEP_DATABASE"
 """Names a database on a server, where several machines share one school."""
 DATABASE_FILE = "school.sqlite3"
+FILES_VARIABLE = "HALFSTEP_FILES"
+"""Names a store of objects for the files, where the machines share no folder."""
 TAKES_FOLDER = "takes"
 RECORDINGS_FOLDER = "recordings"
 """Where recordings grow that come in pieces."""
@@ -19,6 +21,8 @@ EARLY_FOLDER = "early"
 """Where that lies which is heard of recordings while they grow."""
 LINES_FOLDER = "lines"
 """Where lines lie that were handed out, as files."""
+MADE_FOLDER = "made"
+"""Where that lies which jobs have made."""
 
 
 def data_folder(typed: str | None = None) -> Path:
@@ -43,6 +47,11 @@ def data_folder(typed: str | None = None) -> Path:
 def database_address() -> str:
     """Where the database is: an address of a server, or empty for a file in the data folder."""
     return os.environ.get(DATABASE_VARIABLE, "")
+
+
+def files_address() -> str:
+    """Where files are: an address of a store of objects, or empty for the data folder."""
+    return os.environ.get(FILES_VARIABLE, "")
 
 
 def _users_own() -> Path:

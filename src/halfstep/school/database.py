@@ -16,9 +16,10 @@ from sqlalchemy import Connection
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 
-from halfstep.errors import StoreAway, StoreError
-from halfstep.school.data_folder import TAKES_FOLDER, database_address
+from halfstep.errors import BriefError, MissingExtra, StoreAway, StoreError
+from halfstep.school.data_folder import TAKES_FOLDER, database_address, files_address
 from halfstep.school.file_database import FileDatabase
+from halfstep.school.kept_files import FolderFiles, KeptFiles
 from halfstep.school.schema_version import NEWEST, bring_up_to_date, schema_version
 
 if TYPE_CHECKING:
@@ -35,10 +36,11 @@ class School:
     Parameters
     ----------
     folder : Path
-        Made if need be.
+        Made if need be. Where `files_address` names a store for a school on a server, only that
+        lies here which passes.
     address : str, optional
-        Of a database on a server; empty for a file in the folder; as `database_address` says
-        unless given.
+        Of a database on a server; empty for a file in the folder, and then files lie there too; as
+        `database_address` says unless given.
 
     Raises
     ------
@@ -57,6 +59,8 @@ class School:
         except OSError as error:
             raise StoreError(f"cannot make the folder {folder}: {error.strerror}") from None
         self.address = database_address() if address is None else address
+        own = address == ""  # a file, whatever the environment says
+        self.files = _files(folder, "" if own else files_address(), self.address)
         self._database = _database(folder, self.address)
         self._engine = self._database.engine
         with self._said():
@@ -142,6 +146,29 @@ class School:
             return
         with self.writing() as connection:
             bring_up_to_date(connection, self.name)
+
+
+def _files(folder: Path, address: str, database: str) -> KeptFiles:
+    """Where files lie.
+
+    Raises
+    ------
+    BriefError, MissingExtra
+    """
+    if not address:
+        return FolderFiles(folder)
+    if not database:
+        raise BriefError(
+            "HALFSTEP_FILES: a store of files is for several machines; say with HALFSTEP_DATABASE "
+            "which database they share, or leave it out for files in the data folder"
+        )
+    try:
+        from halfstep.school.object_files import ObjectFiles
+    except ImportError:
+        raise MissingExtra(
+            "a store of files needs halfstep[district]: pip install 'halfstep[district]'"
+        ) from None
+    return ObjectFiles(address, folder)
 
 
 def _database(folder: Path, address: str) -> FileDatabase | ServerDatabase:

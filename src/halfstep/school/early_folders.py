@@ -28,9 +28,14 @@ def early_below(student: int, key: str) -> Path:
     return Path(EARLY_FOLDER) / str(student) / key
 
 
-def early_folders(school: School, student: int) -> Path:
-    """Those of all recordings of a player."""
-    return school.folder / EARLY_FOLDER / str(student)
+def early_sound(school: School, student: int, key: str) -> Path:
+    """Where that of a player's recording lies which came to this machine, if it grows elsewhere."""
+    return early_folder(school, student, key) / "sound.pcm"
+
+
+def early_folders(student: int) -> str:
+    """That of all recordings of a player, below the school's."""
+    return f"{EARLY_FOLDER}/{student}"
 
 
 def remove_early(folder: Path) -> None:

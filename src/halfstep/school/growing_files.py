@@ -89,14 +89,34 @@ def add_piece(path: Path, piece: bytes, *, first: int, most: int) -> int:
         When the disk cannot take it; then nothing of the piece is kept.
     """
     length = length_of(path)
-    if first > length:
-        return length
-    fresh = piece[length - first :]
-    if length + len(fresh) > most:
-        raise BriefError("the recording is too long; stop, and send it in two takes")
+    fresh = fresh_part(piece, first=first, length=length, most=most)
     if fresh:
         _append(path, fresh, length)
     return length + len(fresh)
+
+
+def fresh_part(piece: bytes, *, first: int, length: int, most: int) -> bytes:
+    """What of a piece does not stand yet; nothing where it begins beyond the end.
+
+    Parameters
+    ----------
+    piece : bytes
+    first : int
+        Which byte of the whole the piece begins with.
+    length : int
+        So many bytes stand.
+    most : int
+        So many may.
+
+    Raises
+    ------
+    BriefError
+        When it grows too long.
+    """
+    fresh = piece[length - first :] if first <= length else b""
+    if length + len(fresh) > most:
+        raise BriefError("the recording is too long; stop, and send it in two takes")
+    return fresh
 
 
 def _append(path: Path, data: bytes, length: int) -> None:

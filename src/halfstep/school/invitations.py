@@ -1,7 +1,7 @@
 """Who is let in? A link that nobody can guess, which its teacher can withdraw.
 
 The word in a link is its row's number and a seal: 128 bits of HMAC-SHA-256 (RFC 2104) over the
-number, by a secret that lies in the data folder and nowhere else. So a link can be shown again as
+number, by a secret that lies among the files and nowhere else. So a link can be shown again as
 often as it is wanted, while the database holds nothing that opens a door. The teacher's own word
 is the seal of the desk.
 """
@@ -11,16 +11,15 @@ from __future__ import annotations
 import base64
 import hashlib
 import hmac
-import os
 import secrets
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from pathlib import Path
 
 from sqlalchemy import ColumnElement, Connection, insert, select, update
 
-from halfstep.errors import NoSuchThing, StoreError
+from halfstep.errors import NoSuchThing
+from halfstep.school.kept_files import KeptFiles
 from halfstep.school.students import Student, student_id, student_of_number
 from halfstep.school.tables import invitations
 
@@ -47,35 +46,17 @@ class Invitation:
     class_number: int | None
 
 
-def door_secret(folder: Path) -> bytes:
-    """The secret of a data folder; made the first time.
+def door_secret(files: KeptFiles) -> bytes:
+    """The secret of a school; made the first time, and the same for all who have its files.
 
     Raises
     ------
     StoreError
         When it can neither be read nor be made.
     """
-    file = folder / SECRET_FILE
-    try:
-        if not file.exists():
-            _make_secret(file)
-        return file.read_bytes()
-    except OSError as error:
-        raise StoreError(f"cannot read or make {file}: {error.strerror}") from None
-
-
-def _make_secret(file: Path) -> None:
-    """Whole or not at all; of two that make one at once, one stands."""
-    draft = file.with_name(f".{file.name}.{os.getpid()}")
-    draft.touch(mode=0o600)
-    draft.write_bytes(secrets.token_bytes(32))
-    try:
-        os.link(draft, file)
-    except FileExistsError:
-        pass
-    except OSError:  # a disk without links
-        draft.replace(file)
-    draft.unlink(missing_ok=True)
+    if not files.exists(SECRET_FILE):
+        files.put_new(SECRET_FILE, secrets.token_bytes(32))
+    return files.content(SECRET_FILE)
 
 
 def desk_word(secret: bytes) -> str:

@@ -6,8 +6,6 @@ there whole before its row says so, and what no row speaks of is swept away when
 
 from __future__ import annotations
 
-import os
-import shutil
 import time
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -15,8 +13,8 @@ from pathlib import Path
 
 from sqlalchemy import Connection, delete, insert, select, union
 
-from halfstep.errors import StoreError
-from halfstep.files import file_digest, flush
+from halfstep.files import file_digest
+from halfstep.school.data_folder import TAKES_FOLDER
 from halfstep.school.database import School
 from halfstep.school.students import student_id
 from halfstep.school.tables import sent_takes, takes
@@ -72,7 +70,7 @@ def keep_take(
     number = student_id(connection, name)
     source = file_digest(recording)
     file = take_file(number, source, recording)
-    copy_recording(recording, school.takes_folder / file)
+    school.files.put(take_name(file), recording)
     row = {
         "student_id": number,
         "source": source,
@@ -92,26 +90,9 @@ def take_file(student: int, source: str, recording: Path) -> Path:
     return Path(str(student)) / f"{source[:32]}{recording.suffix.lower()[:10]}"
 
 
-def copy_recording(recording: Path, place: Path) -> None:
-    """Make a copy that is whole and on the disk for good, or none.
-
-    Raises
-    ------
-    StoreError
-    """
-    draft = place.with_name(f".{place.name}.{os.getpid()}")
-    try:
-        place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        with recording.open("rb") as source, draft.open("wb") as copy:
-            shutil.copyfileobj(source, copy)
-            copy.flush()
-            os.fsync(copy.fileno())
-        draft.chmod(0o600)
-        draft.replace(place)
-        flush(place.parent)
-    except OSError as error:
-        draft.unlink(missing_ok=True)
-        raise StoreError(f"cannot keep {recording.name}: {error.strerror}") from None
+def take_name(file: Path) -> str:
+    """The name of a recording's file, by where it lies below the folder of takes."""
+    return f"{TAKES_FOLDER}/{file.as_posix()}"
 
 
 def takes_of(connection: Connection, name: str) -> tuple[KeptTake, ...]:
@@ -132,9 +113,11 @@ def takes_of(connection: Connection, name: str) -> tuple[KeptTake, ...]:
 
 def sweep(school: School, connection: Connection, *, older_than_s: float = SWEPT_AFTER_S) -> None:
     """Remove recordings that no row speaks of: a process that was killed left them behind."""
-    kept = set(connection.scalars(union(select(takes.c.file), select(sent_takes.c.file))))
-    oldest = time.time() - older_than_s
-    for path in school.takes_folder.glob("*/*"):
-        is_kept = path.relative_to(school.takes_folder).as_posix() in kept
-        if not is_kept and path.stat().st_mtime < oldest:
-            path.unlink(missing_ok=True)
+    oldest_s = time.time() - older_than_s
+    # listed before rows are asked for: what is kept meanwhile is not in the list
+    old = [one.name for one in school.files.files_below(TAKES_FOLDER) if one.changed_s < oldest_s]
+    rows = connection.scalars(union(select(takes.c.file), select(sent_takes.c.file)))
+    kept = {take_name(Path(file)) for file in rows}
+    for name in old:
+        if name not in kept:
+            school.files.remove_unless_younger(name, oldest_s)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import csv
 import io
 import json
-import shutil
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 from sqlalchemy import Connection
@@ -15,27 +15,28 @@ from sqlalchemy import Connection
 from halfstep.data.documents import json_text
 from halfstep.data.evidence_json import evidence_data
 from halfstep.data.plan_json import plan_data
-from halfstep.errors import BriefError, StoreError
+from halfstep.errors import BriefError
 from halfstep.files import whole_folder
 from halfstep.practice.evidence import Evidence
 from halfstep.school.accounts import remove_idle_guardians
 from halfstep.school.audit import forget_student
 from halfstep.school.consents import consent_state
+from halfstep.school.data_folder import TAKES_FOLDER
 from halfstep.school.database import School
 from halfstep.school.early_folders import early_folders
 from halfstep.school.hand_outs import find_hand_out, jobs_for_one, sheets_of_student
-from halfstep.school.jobs import jobs_of_student, remove_job
+from halfstep.school.jobs import Job, jobs_of_student, remove_job
 from halfstep.school.kept_evidence import evidence_of
 from halfstep.school.kept_plans import plans_of
-from halfstep.school.kept_takes import sweep, takes_of
+from halfstep.school.kept_takes import sweep, take_name, takes_of
 from halfstep.school.leavers import left_at
-from halfstep.school.made_files import folders_made
+from halfstep.school.made_files import attempts_at
 from halfstep.school.practised import PractisedItem, practised_since
 from halfstep.school.room_recordings import (
     RoomRecording,
-    recording_path,
     recordings_folder,
     recordings_of,
+    sound_name,
 )
 from halfstep.school.sent_takes import SentTake, sent_takes_of
 from halfstep.school.students import Student, find_student, remove_student, student_id
@@ -76,15 +77,15 @@ def export_student(
         files = dict(_files(school, connection, name, with_takes=with_takes))
     with whole_folder(folder) as work:
         for file, content in files.items():
-            if isinstance(content, Path):
-                shutil.copyfile(content, work / file)
-            else:
+            if isinstance(content, str):
                 work.joinpath(file).write_text(content, "utf-8")
+            else:
+                content(work / file)
     return tuple(sorted(folder / file for file in files))
 
 
-_File = tuple[str, str | Path]
-"""The name of a file, and its text or where it lies."""
+_File = tuple[str, str | Callable[[Path], None]]
+"""The name of a file, and its text or what writes it."""
 
 
 def _files(
@@ -128,10 +129,14 @@ def _takes_files(school: School, connection: Connection, name: str) -> Iterator[
     for place, take in enumerate(takes_of(connection, name), 1):
         stem = f"take-{place:03d}-{take.recorded_at:%Y-%m-%d}"
         if take.has_recording:
-            yield f"{stem}{take.file.suffix}", school.takes_folder / take.file
+            yield f"{stem}{take.file.suffix}", _copy_of(school, take_name(take.file))
         yield f"{stem}.json", take.feedback
     yield from _sent_files(school, sent_takes_of(connection, number))
     yield from _room_files(school, recordings_of(connection, number))
+
+
+def _copy_of(school: School, name: str) -> Callable[[Path], None]:
+    return partial(school.files.fetch, name)
 
 
 def _practised_data(item: PractisedItem) -> dict[str, object]:
@@ -158,7 +163,7 @@ def _sent_files(school: School, sent: tuple[SentTake, ...]) -> Iterator[_File]:
         file = f"{stem}{take.file.suffix}" if take.has_recording else ""
         rows.append({"file": file, **_sent_data(take)})
         if file:
-            yield file, school.takes_folder / take.file
+            yield file, _copy_of(school, take_name(take.file))
         if take.feedback:
             yield f"{stem}.json", take.feedback
     yield "sent.json", _rows(rows)
@@ -184,8 +189,7 @@ def _room_files(school: School, recordings: tuple[RoomRecording, ...]) -> Iterat
     rows: list[dict[str, object]] = []
     for number, recording in enumerate(recordings, 1):
         file = f"unsent-{number:03d}-{recording.begun_at:%Y-%m-%d}.pcm"
-        path = recording_path(school, recording)
-        is_there = recording.take is None and path.exists()
+        is_there = recording.take is None and school.files.exists(sound_name(recording))
         rows.append(
             {
                 "piece": recording.piece,
@@ -195,7 +199,7 @@ def _room_files(school: School, recordings: tuple[RoomRecording, ...]) -> Iterat
             }
         )
         if is_there:
-            yield file, path
+            yield file, _copy_of(school, sound_name(recording))
     yield "room.json", _rows(rows)
 
 
@@ -214,8 +218,9 @@ def _sheet_files(school: School, connection: Connection, student: int) -> Iterat
             }
         )
         if sheet.folder:
-            for path in sorted((school.folder / sheet.folder).iterdir()):
-                yield f"sheet-{sheet.number:03d}-{path.name}", path
+            for name in school.files.names_in(sheet.folder):
+                kept = f"{sheet.folder}/{name}"
+                yield f"sheet-{sheet.number:03d}-{name}", _copy_of(school, kept)
     yield "sheets.json", _rows(rows)
 
 
@@ -255,26 +260,34 @@ def erase_student(school: School, name: str) -> None:
     StoreError
         When something is in the way; it may be done again.
     """
+    with school.reading() as connection:
+        number = student_id(connection, name)
+        before = _jobs_of(connection, number)
+    # files first: while the row stands, what fails can be done again, and others may write
+    _remove_files(school, number, before)
     with school.writing() as connection:
         number = student_id(connection, name)
-        # recordings first: while the row stands, what fails can be done again
-        _remove_folder(school.takes_folder / str(number))
-        _remove_folder(recordings_folder(school, number))
-        _remove_folder(early_folders(school, number))
-        for job in (*jobs_of_student(connection, number), *jobs_for_one(connection, number)):
-            for folder in folders_made(school, job):
-                _remove_folder(folder)
+        jobs = _jobs_of(connection, number)
+        _remove_files(school, number, jobs - before)
+        for job in jobs:
             remove_job(connection, job.number)
         remove_student(connection, name)
         forget_student(connection, number)
         remove_idle_guardians(connection)
+    with school.reading() as connection:
         sweep(school, connection)
     school.forget_removed()
 
 
-def _remove_folder(folder: Path) -> None:
-    try:
-        if folder.exists():
-            shutil.rmtree(folder)
-    except OSError as error:
-        raise StoreError(f"cannot remove {folder}: {error.strerror}") from None
+def _jobs_of(connection: Connection, student: int) -> set[Job]:
+    """What was and is done for a student and for nobody else."""
+    return {*jobs_of_student(connection, student), *jobs_for_one(connection, student)}
+
+
+def _remove_files(school: School, student: int, jobs: Iterable[Job]) -> None:
+    """Remove a student's recordings, what is heard of them, and what some jobs have made."""
+    for folder in (f"{TAKES_FOLDER}/{student}", recordings_folder(student), early_folders(student)):
+        school.files.remove_below(folder)
+    for job in jobs:
+        for attempt in attempts_at(school, job):
+            school.files.remove_below(attempt)

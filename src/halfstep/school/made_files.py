@@ -5,22 +5,19 @@ A job that is done names its folder in its result; the others are drafts, or of 
 
 from __future__ import annotations
 
-import shutil
 import tempfile
+from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from halfstep.data.documents import JsonForm, json_text, read_document
 from halfstep.errors import ReadError, StoreError
-from halfstep.files import flush
+from halfstep.school.data_folder import MADE_FOLDER
 from halfstep.school.database import School
 from halfstep.school.jobs import Job, JobState, every_result, jobs_in_state
 
 MADE_FORM = JsonForm("halfstep-made", "what a job has made")
-MADE_FOLDER = "made"
-"""Below the school's folder."""
-
-
 FILES_FOLDER = "files"
 """Below the folder of each attempt."""
 
@@ -49,9 +46,10 @@ class MadeFiles:
         fields = {"folder": self.folder, "files": self.names, "notices": self.notices}
         return json_text({**MADE_FORM.head, **fields})
 
-    def paths(self, school: School) -> tuple[Path, ...]:
-        """Its files on this machine."""
-        return tuple(school.folder / self.folder / name for name in self.names)
+    @property
+    def kept_names(self) -> tuple[str, ...]:
+        """The names of its files among all that is kept."""
+        return tuple(f"{self.folder}/{name}" for name in self.names)
 
 
 def made_files(job: Job) -> MadeFiles:
@@ -70,7 +68,7 @@ def made_files(job: Job) -> MadeFiles:
 
 
 def new_draft(school: School, job: Job) -> Path:
-    """An empty folder for what a job is to make.
+    """An empty folder on this machine for what a job is to make.
 
     Raises
     ------
@@ -87,63 +85,65 @@ def new_draft(school: School, job: Job) -> Path:
         raise StoreError(f"cannot make a folder for job {job.number}: {error.strerror}") from error
 
 
-def remove_draft(draft: Path) -> None:
-    """Remove what was not kept."""
-    shutil.rmtree(draft.parent, ignore_errors=True)
+def remove_draft(school: School, draft: Path) -> None:
+    """Remove what was not kept; what is in the way is swept away later."""
+    _remove(school, [draft.parent.relative_to(school.folder).as_posix()])
+
+
+def _remove(school: School, attempts: Iterable[str]) -> None:
+    for attempt in attempts:
+        with suppress(StoreError):
+            school.files.remove_below(attempt)
 
 
 def kept_draft(
     school: School, draft: Path, names: tuple[str, ...], notices: tuple[str, ...]
 ) -> MadeFiles:
-    """What was made, its files on the disk for good; without any, no folder is left.
+    """What was made, its files kept for good; without any, no folder is left.
 
     Raises
     ------
     StoreError
     """
     if not names:
-        remove_draft(draft)
+        remove_draft(school, draft)
         return MadeFiles("", names, notices)
-    try:
-        flush(*draft.iterdir(), draft, draft.parent, draft.parent.parent)
-    except OSError as error:
-        raise StoreError(f"cannot keep what was made: {error.strerror}") from error
-    return MadeFiles(draft.relative_to(school.folder).as_posix(), names, notices)
+    folder = draft.relative_to(school.folder).as_posix()
+    school.files.take_in(folder)
+    return MadeFiles(folder, names, notices)
 
 
-def folders_made(school: School, job: Job) -> tuple[Path, ...]:
-    """All that a job has made, whether it was kept or not."""
-    return tuple((school.folder / MADE_FOLDER).glob(f"{job.number}-*"))
+def attempts_at(school: School, job: Job) -> set[str]:
+    """The folders of all that a job has made, whether it was kept or not."""
+    return school.files.folders_beginning(f"{MADE_FOLDER}/{job.number}-")
 
 
 def remove_made(school: School, job: Job) -> None:
     """Remove all that a job has made; what is in the way is swept away later."""
-    for folder in folders_made(school, job):
-        shutil.rmtree(folder, ignore_errors=True)
+    _remove(school, attempts_at(school, job))
 
 
 def remove_earlier(school: School, job: Job) -> None:
     """Remove what a job that is done made before: drafts of who was killed, an earlier end."""
-    kept = school.folder / made_files(job).folder
-    for folder in folders_made(school, job):
-        if folder != kept.parent:
-            shutil.rmtree(folder, ignore_errors=True)
+    kept = made_files(job).folder.removesuffix(f"/{FILES_FOLDER}")
+    _remove(school, attempts_at(school, job) - {kept})
 
 
 def sweep_made(school: School) -> None:
     """Remove folders that no job speaks of nor works in: drafts of who was killed, earlier ends."""
     # listed before it is asked who is at work: a draft that is begun meanwhile is not in the list
-    drafts = list((school.folder / MADE_FOLDER).glob(f"*-*/{FILES_FOLDER}"))
+    attempts = school.files.folders_beginning(f"{MADE_FOLDER}/")
     with school.reading() as connection:
         running = {job.number for job in jobs_in_state(connection, JobState.RUNNING)}
         results = every_result(connection)
-    for draft in drafts:
-        number = _number(draft)
-        if number not in running and draft.parent.name not in results.get(number, ""):
-            remove_draft(draft)
+    for attempt in attempts:
+        name = attempt.removeprefix(f"{MADE_FOLDER}/")
+        number = _number(name)
+        if number not in running and name not in results.get(number, ""):
+            _remove(school, [attempt])
 
 
-def _number(draft: Path) -> int:
-    """Of the job that it is a draft of; 0 of none."""
-    digits = draft.parent.name.partition("-")[0]
+def _number(name: str) -> int:
+    """Of the job that a folder belongs to; 0 of none."""
+    digits = name.partition("-")[0]
     return int(digits) if digits.isascii() and digits.isdecimal() else 0

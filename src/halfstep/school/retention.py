@@ -9,7 +9,6 @@ heard of recordings that never became takes.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -25,8 +24,8 @@ from halfstep.school.jobs import Job, jobs_of, remove_job
 from halfstep.school.kept_takes import sweep
 from halfstep.school.leavers import left_before
 from halfstep.school.leaving import erase_student
-from halfstep.school.made_files import remove_made
-from halfstep.school.room_recordings import sweep_old_recordings
+from halfstep.school.made_files import remove_made, sweep_made
+from halfstep.school.room_recordings import forget_old_recordings, sweep_orphans
 from halfstep.school.sent_takes import BELONGING
 from halfstep.school.sessions import forget_past
 from halfstep.school.settings import (
@@ -150,16 +149,20 @@ def let_go(school: School, now: datetime | None = None) -> LetGo:
     while True:
         with school.writing() as connection:
             terms = kept_terms(connection)
-            gone = _drop_takes(school, connection, _past_feedback(terms, moment))
+            gone, jobs = _drop_takes(connection, _past_feedback(terms, moment))
             silenced = _drop_recordings(connection, _past_recording(connection, terms, moment))
+        for job in jobs:  # what is left of them where this ends is swept away the next time
+            remove_made(school, job)
         taken, recordings = taken + gone, recordings + silenced
         if max(gone, silenced) < MOST_AT_ONCE:
             break
     with school.reading() as connection:  # looking through all files, nobody waits
         sweep(school, connection)
+        sweep_orphans(school, connection)
+    sweep_made(school)
     went = LetGo(recordings, taken, _erase_leavers(school, moment - terms.leaver))
     with school.writing() as connection:
-        sweep_old_recordings(school, connection)
+        forget_old_recordings(school, connection)
         forget_past(connection)
         keep_text(connection, _LOOKED_AT, datetime.now(UTC).isoformat(timespec="seconds"))
         if went:
@@ -205,22 +208,17 @@ def _drop_recordings(connection: Connection, past: _Tables) -> int:
     return count
 
 
-def _drop_takes(school: School, connection: Connection, past: _Tables) -> int:
-    """Remove takes with what was heard in them and said of them, and the files of that."""
+def _drop_takes(connection: Connection, past: _Tables) -> tuple[int, list[Job]]:
+    """Remove takes with what was heard in them and said of them: how many, and whose files go."""
     if not past:
-        return 0
+        return 0, []
     query = select(sent_takes.c.id).where(past["sent_takes"]).limit(MOST_AT_ONCE)
     numbers = tuple(connection.scalars(query))
-    for number in numbers:
-        _remove_jobs(school, connection, jobs_of(connection, f"{BELONGING} {number}"))
-    connection.execute(delete(sent_takes).where(sent_takes.c.id.in_(numbers)))
-    return len(numbers) + connection.execute(delete(takes).where(past["takes"])).rowcount
-
-
-def _remove_jobs(school: School, connection: Connection, jobs: Iterable[Job]) -> None:
+    jobs = [job for number in numbers for job in jobs_of(connection, f"{BELONGING} {number}")]
     for job in jobs:
-        remove_made(school, job)
         remove_job(connection, job.number)
+    connection.execute(delete(sent_takes).where(sent_takes.c.id.in_(numbers)))
+    return len(numbers) + connection.execute(delete(takes).where(past["takes"])).rowcount, jobs
 
 
 def _erase_leavers(school: School, moment: datetime) -> int:

@@ -13,12 +13,11 @@ import time
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Row, delete, insert, select, update
 
-from halfstep.errors import NoSuchThing, StoreError
+from halfstep.errors import NoSuchThing
 from halfstep.school.data_folder import RECORDINGS_FOLDER
 from halfstep.school.database import School
 from halfstep.school.tables import room_recordings
@@ -63,14 +62,14 @@ class RoomRecording:
     take: int | None = None
 
 
-def recordings_folder(school: School, student: int) -> Path:
-    """Where a player's recordings grow."""
-    return school.folder / RECORDINGS_FOLDER / str(student)
+def recordings_folder(student: int) -> str:
+    """The folder in which a player's recordings grow."""
+    return f"{RECORDINGS_FOLDER}/{student}"
 
 
-def recording_path(school: School, recording: RoomRecording) -> Path:
-    """Where the sound grows: 16 bit, one channel, no head."""
-    return recordings_folder(school, recording.student) / f"{recording.key}.pcm"
+def sound_name(recording: RoomRecording) -> str:
+    """The name of the file in which the sound grows: 16 bit, one channel, no head."""
+    return f"{recordings_folder(recording.student)}/{recording.key}.pcm"
 
 
 def begin_recording(
@@ -148,20 +147,17 @@ def forget_recordings(
 
 
 def remove_sound(school: School, recording: RoomRecording) -> None:
-    """Remove what grew on the disk.
+    """Remove what grew.
 
     Raises
     ------
     StoreError
     """
-    try:
-        recording_path(school, recording).unlink(missing_ok=True)
-    except OSError as error:
-        raise StoreError(f"the recording cannot be removed: {error.strerror}") from None
+    school.files.remove(sound_name(recording))
 
 
 def sweep_recordings(school: School, connection: Connection, student: int) -> None:
-    """Remove what a player left unfinished for days or beyond the most, and files without a row.
+    """Remove what a player left unfinished beyond the most, and what anybody did for days.
 
     Parameters
     ----------
@@ -174,18 +170,17 @@ def sweep_recordings(school: School, connection: Connection, student: int) -> No
     """
     unfinished = [one for one in recordings_of(connection, student) if one.take is None]
     forget_recordings(school, connection, unfinished[:-MOST_UNFINISHED])
-    sweep_old_recordings(school, connection)
+    forget_old_recordings(school, connection)
 
 
-def sweep_old_recordings(school: School, connection: Connection) -> None:
-    """Remove what anybody left unfinished for days, and files without a row.
+def forget_old_recordings(school: School, connection: Connection) -> None:
+    """Remove what anybody left unfinished for days.
 
     Raises
     ------
     StoreError
     """
     forget_recordings(school, connection, _older(connection, days=STAYS_DAYS))
-    _sweep_orphans(school, connection)
 
 
 def _older(connection: Connection, *, days: int) -> list[RoomRecording]:
@@ -194,13 +189,16 @@ def _older(connection: Connection, *, days: int) -> list[RoomRecording]:
     return [*map(_recording, connection.execute(select(room_recordings).where(*which)))]
 
 
-def _sweep_orphans(school: School, connection: Connection) -> None:
+def sweep_orphans(school: School, connection: Connection) -> None:
+    """Remove sound without a row: a process that was killed left it behind."""
+    oldest_s = time.time() - ORPHANED_AFTER_S
+    found = school.files.files_below(RECORDINGS_FOLDER)
+    old = [one.name for one in found if one.changed_s < oldest_s]
     query = select(room_recordings).where(room_recordings.c.take_id.is_(None))
-    kept = {recording_path(school, _recording(row)) for row in connection.execute(query)}
-    oldest = time.time() - ORPHANED_AFTER_S
-    for path in (school.folder / RECORDINGS_FOLDER).glob("*/*"):
-        if path not in kept and path.stat().st_mtime < oldest:
-            path.unlink(missing_ok=True)
+    kept = {sound_name(_recording(row)) for row in connection.execute(query)}
+    for name in old:
+        if name not in kept:
+            school.files.remove_unless_younger(name, oldest_s)
 
 
 def _recording(row: Row[tuple[object, ...]]) -> RoomRecording:

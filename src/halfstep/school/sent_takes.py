@@ -16,7 +16,7 @@ from sqlalchemy import ColumnElement, Connection, Row, func, insert, select, tru
 from halfstep.errors import NoSuchThing
 from halfstep.files import file_digest
 from halfstep.school.database import School
-from halfstep.school.kept_takes import copy_recording, take_file
+from halfstep.school.kept_takes import take_file, take_name
 from halfstep.school.lanes import SENT_TAKE
 from halfstep.school.tables import sent_takes
 
@@ -113,7 +113,7 @@ def store_recording(school: School, student: int, recording: Path) -> StoredReco
     """
     source = file_digest(recording)
     file = take_file(student, source, recording)
-    copy_recording(recording, school.takes_folder / file)
+    school.files.put(take_name(file), recording)
     return StoredRecording(student, source, file)
 
 

@@ -83,12 +83,21 @@ def make_files(
 
 def with_files_below(request: Request, folder: Path) -> Request:
     """The request, names of files that do not begin at the root taken from a folder."""
-    changed: dict[str, Any] = {
-        field.name: folder / value
-        for field in fields(request)
-        if isinstance(value := getattr(request, field.name), Path) and not value.is_absolute()
-    }
+    changed: dict[str, Any] = {name: folder / path for name, path in _paths_below(request)}
     return replace(request, **changed)
+
+
+def files_below(request: Request) -> tuple[Path, ...]:
+    """The names of files in a request that do not begin at the root."""
+    return tuple(path for _, path in _paths_below(request))
+
+
+def _paths_below(request: Request) -> Iterator[tuple[str, Path]]:
+    """The fields of a request that name files that do not begin at the root."""
+    for field in fields(request):
+        value = getattr(request, field.name)
+        if isinstance(value, Path) and not value.is_absolute():
+            yield field.name, value
 
 
 def _written(folder: Path, contents: Mapping[str, bytes]) -> tuple[str, ...]:

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import json
 from functools import lru_cache
+from pathlib import Path
 from typing import NamedTuple
 
 from halfstep.app.tasks.room_tasks import room_take
 from halfstep.school.database import School
-from halfstep.school.early_folders import early_folder
-from halfstep.school.room_recordings import RoomRecording, find_recording, recording_path
+from halfstep.school.early_folders import early_folder, early_sound
+from halfstep.school.room_recordings import RoomRecording, find_recording, sound_name
 from halfstep.school.students import Student
 from halfstep.services.early_hearing import GrowingRecording, early_names, early_notes
 
@@ -44,11 +45,17 @@ def growing_recording_of(school: School, student: Student, key: str) -> GrowingR
     """
     recording = _recording(school, student, key)
     return GrowingRecording(
-        recording_path(school, recording),
+        _sound_here(school, recording),
         int(recording.about["sample_rate"]),
         student.instrument.key,
         early_folder(school, recording.student, key),
     )
+
+
+def _sound_here(school: School, recording: RoomRecording) -> Path:
+    """Where a recording grows on this machine."""
+    path = school.files.path_here(sound_name(recording))
+    return path or early_sound(school, recording.student, recording.key)
 
 
 def notes_so_far(school: School, student: Student, key: str, *, after: int) -> list[ShownNote]:

@@ -157,7 +157,7 @@ def take_ended(school: School, connection: SchoolConnection, job: Job) -> None:
         keep_trouble(connection, number, job.trouble)
         return
     made = made_files(job)
-    text = (school.folder / made.folder / FEEDBACK_FILE).read_text("utf-8")
+    text = school.files.content(f"{made.folder}/{FEEDBACK_FILE}").decode()
     _keep_feedback(connection, number, text, folder=made.folder)
 
 

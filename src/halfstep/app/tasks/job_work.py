@@ -10,14 +10,14 @@ import sys
 import traceback
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from errno import EDQUOT, ENOSPC
 from functools import partial
 from threading import Event, Thread
-from time import monotonic
+from time import monotonic, sleep
 
 from halfstep.app.tasks.job_endings import FIRST_FILES, JOB_ENDINGS, FirstFile, JobEnding
-from halfstep.errors import HalfstepError, StoreError
+from halfstep.errors import HalfstepError, StoreAway, StoreError
 from halfstep.school.database import School
 from halfstep.school.job_queue import JobLost, JobQueue, TableQueue
 from halfstep.school.jobs import Job
@@ -29,15 +29,18 @@ from halfstep.school.made_files import (
     remove_earlier,
 )
 from halfstep.school.worker_mark import is_gone
+from halfstep.services.give_feedback import GiveFeedback
 from halfstep.services.request_fields import Progress
-from halfstep.services.request_files import make_files, with_files_below
-from halfstep.services.stored_requests import read_request
+from halfstep.services.request_files import files_below, make_files, with_files_below
+from halfstep.services.stored_requests import Request, read_request
 
 MOST_ATTEMPTS = 3
 WORN_OUT = f"it ended the program {MOST_ATTEMPTS} times, so it is not tried again"
 DISK_FULL = "the disk is full; make room on it and begin this again"
 TOLD_EVERY_S = 0.5
 """How often progress is written, where there is any."""
+AWAY_PAUSE_S = 2.0
+"""Before what could not be reached is asked for again."""
 BEATS_EVERY_S = 10.0
 """How often a worker says that it is there, at least."""
 LONGEST_S = 3600.0
@@ -103,6 +106,9 @@ def _done(place: Workplace, job: Job) -> Job:
         ended = _ended(place, job)
     except JobLost:
         return job  # another's by now, or removed
+    except StoreAway as error:
+        print(error, file=sys.stderr)
+        return _waits_again(place, job)
     place.tell(ended)
     return ended
 
@@ -123,10 +129,18 @@ def _ended(place: Workplace, job: Job) -> Job:
     try:
         with _draft_of(place, job) as made:
             return _finished(place, job, made)
-    except JobLost:
+    except (JobLost, StoreAway):
         raise
     except Exception as error:
         return _failed(place, job, _trouble(error))
+
+
+def _waits_again(place: Workplace, job: Job) -> Job:
+    """A job whose files cannot be reached: it waits as if it had not been begun."""
+    sleep(AWAY_PAUSE_S)
+    with place.school.writing() as connection:
+        place.queue.give_back(connection, place.worker)
+    return job
 
 
 def _trouble(error: Exception) -> str:
@@ -149,14 +163,25 @@ def _draft_of(place: Workplace, job: Job) -> Iterator[MadeFiles]:
     draft = new_draft(place.school, job)
     try:
         with _heartbeat(place, job) as progress:
-            request = with_files_below(read_request(job.request), place.school.folder)
             made_one = partial(_shown, place, job)
-            files = make_files(request, draft, progress=progress, made=made_one)
+            with _at_hand(place.school, read_request(job.request)) as request:
+                files = make_files(request, draft, progress=progress, made=made_one)
             made = kept_draft(place.school, draft, files.names, files.notices)
         yield made
     except BaseException:
-        remove_draft(draft)
+        remove_draft(place.school, draft)
         raise
+
+
+@contextmanager
+def _at_hand(school: School, request: Request) -> Iterator[Request]:
+    """A request with the files that it names, where they lie on this machine."""
+    if isinstance(request, GiveFeedback) and request.early is not None:
+        # on the machine to which the recording came, or nowhere: it is not fetched
+        request = replace(request, early=(school.folder / request.early).resolve())
+    names = (path.as_posix() for path in files_below(request))
+    with school.files.at_hand(*names) as folder:
+        yield with_files_below(request, folder)
 
 
 def _shown(place: Workplace, job: Job, name: str, content: bytes) -> None:

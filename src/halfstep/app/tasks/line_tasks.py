@@ -17,7 +17,6 @@ from halfstep.app.tasks.chart_tasks import kept_sheet
 from halfstep.data.line_json import edit_data, read_edit
 from halfstep.errors import BriefError
 from halfstep.etude.line_edit import LineChange, LineRewriting
-from halfstep.files import write_whole
 from halfstep.part.transposition import in_key
 from halfstep.progression.key import parse_key
 from halfstep.school.data_folder import LINES_FOLDER
@@ -319,8 +318,7 @@ def line_for_players(school: School, number: int) -> HandedLine:
     line = open_line(school, number)
     plain = replace(line.reply, etude=replace(line.reply.etude, ending=None))
     path = Path(LINES_FOLDER) / f"{number}-{line.mark}.musicxml"
-    (school.folder / LINES_FOLDER).mkdir(exist_ok=True)
-    write_whole(school.folder / path, plain.written.file(".musicxml").data)
+    school.files.put(path.as_posix(), plain.written.file(".musicxml").data)
     return HandedLine(path, line.reply.etude.analysis.home.ascii)
 
 

@@ -14,16 +14,17 @@ from typing import Any
 
 from halfstep.app.sent_files import SENT_FILES
 from halfstep.app.tasks.room_tasks import RoomTake, keep_room_take, placed_title, room_take
-from halfstep.errors import BriefError, StoreError, TakeError
+from halfstep.errors import BriefError, HalfstepError, StoreError, TakeError
 from halfstep.school.consents import Purpose, demand_allowed
 from halfstep.school.database import School
 from halfstep.school.early_folders import (
     early_below,
     early_folder,
+    early_sound,
     remove_early,
     sweep_early,
 )
-from halfstep.school.growing_files import add_piece, alone_with, length_of
+from halfstep.school.growing_files import add_piece, alone_with
 from halfstep.school.room_recordings import (
     MOST_BYTES,
     RoomRecording,
@@ -31,8 +32,8 @@ from halfstep.school.room_recordings import (
     find_recording,
     finish_recording,
     forget_recordings,
-    recording_path,
     remove_sound,
+    sound_name,
     sweep_recordings,
 )
 from halfstep.school.sent_takes import SentTake, find_sent_take, store_recording
@@ -119,7 +120,7 @@ def standing(school: School, student: Student, key: str) -> RecordingStanding:
     with school.reading() as connection:
         recording = find_recording(connection, _number(student), key)
         take = recording.take and find_sent_take(connection, recording.take)
-    return RecordingStanding(length_of(recording_path(school, recording)), take or None)
+    return RecordingStanding(school.files.size(sound_name(recording)) or 0, take or None)
 
 
 def add(school: School, student: Student, key: str, piece: bytes, *, first: int) -> int:
@@ -140,9 +141,19 @@ def add(school: School, student: Student, key: str, piece: bytes, *, first: int)
         demand_allowed(connection, _number(student), Purpose.RECORDING)
     if recording.take is not None:
         return 0
-    path = recording_path(school, recording)
-    with alone_with(path, school.folder):
-        return add_piece(path, piece, first=first, most=MOST_BYTES)
+    name = sound_name(recording)
+    with school.files.alone_with(name):
+        have = school.files.add_piece(name, piece, first=first, most=MOST_BYTES)
+    if school.files.path_here(name) is None:
+        _let_hear(school, recording, piece, first)
+    return have
+
+
+def _let_hear(school: School, recording: RoomRecording, piece: bytes, first: int) -> None:
+    """Lay a piece where this machine can listen to it too; where it cannot, none is heard early."""
+    sound = early_sound(school, recording.student, recording.key)
+    with suppress(HalfstepError), alone_with(sound, school.folder):
+        add_piece(sound, piece, first=first, most=MOST_BYTES)
 
 
 def throw_away(school: School, student: Student, key: str) -> None:
@@ -156,9 +167,9 @@ def throw_away(school: School, student: Student, key: str) -> None:
     StoreError
     """
     with school.reading() as connection:
-        path = recording_path(school, find_recording(connection, _number(student), key))
+        name = sound_name(find_recording(connection, _number(student), key))
     # first alone with the sound, then with the database: as at the end, or one waits for the other
-    with alone_with(path, school.folder), school.writing() as connection:
+    with school.files.alone_with(name), school.writing() as connection:
         recording = find_recording(connection, _number(student), key)
         if recording.take is not None:
             raise BriefError("this take was sent; your teacher has it")
@@ -192,9 +203,10 @@ def end(
     """
     with school.reading() as connection:
         recording = find_recording(connection, _number(student), key)
-    path = recording_path(school, recording)
-    with alone_with(path, school.folder):
+    with school.files.alone_with(sound_name(recording)):
         stands = standing(school, student, key)
+        if stands.take:
+            _remove_sound(school, recording)
         if stands.take or stands.length < frames * FRAME_BYTES:
             return stands
         if stands.length > frames * FRAME_BYTES:
@@ -204,22 +216,34 @@ def end(
         known = {**recording.about, **about}
         demand_about(known)
         take = _kept(school, student, recording, known)
-        with suppress(StoreError):  # it is swept away later
-            remove_sound(school, recording)
+        _remove_sound(school, recording)
     return RecordingStanding(frames * FRAME_BYTES, take)
+
+
+def _remove_sound(school: School, recording: RoomRecording) -> None:
+    """Remove what grew of a take that stands, also here alone; what is left is swept away later."""
+    with suppress(StoreError, OSError):
+        remove_sound(school, recording)
+        early_sound(school, recording.student, recording.key).unlink(missing_ok=True)
 
 
 def _kept(
     school: School, student: Student, recording: RoomRecording, about: dict[str, Any]
 ) -> SentTake:
     """The take, on the disk for good, its row and its job in one change."""
-    sound = recording_path(school, recording)
+    name = sound_name(recording)
     played = room_take(school, student, {"piece": recording.piece} | about)
-    with _removed_after(sound.with_suffix(".wav")) as whole:
-        write_take(whole, sound, about)
+    with (
+        school.files.at_hand(name) as folder,
+        _removed_after((folder / name).with_suffix(".wav")) as whole,
+    ):
+        write_take(whole, folder / name, about)
         stored = store_recording(school, _number(student), whole)
     with school.writing() as connection:
         demand_allowed(connection, recording.student, Purpose.RECORDING)
+        now = find_recording(connection, recording.student, recording.key)
+        if now.take is not None:  # another machine ended it meanwhile
+            return find_sent_take(connection, now.take)
         take = keep_room_take(
             connection,
             student,

@@ -32,6 +32,7 @@ from halfstep.level import Level
 from halfstep.practice.practice_plan import PlanItem, PracticePlan
 from halfstep.school.database import School, SchoolConnection
 from halfstep.school.hand_outs import find_sheet
+from halfstep.school.kept_files import KeptFiles
 from halfstep.school.kept_plans import plan_of
 from halfstep.school.practised import PractisedItem, practised_on
 from halfstep.school.sent_takes import (
@@ -183,14 +184,15 @@ def _of_sheet(school: School, student: Student, place: SheetPlace) -> EtudeReply
     if sheet.student.number != student.number or not sheet.folder:
         raise NoSuchThing(NO_SUCH_PLACE)
     try:
-        return _step_etude(school.folder / sheet.folder / LESSON_FILE, place.step)
+        return _step_etude(school.files, f"{sheet.folder}/{LESSON_FILE}", place.step)
     except BriefError as error:
         raise NoSuchThing(error.marked_text) from None
 
 
 @lru_cache(_KEPT_ETUDES)
-def _step_etude(file: Path, step: str) -> EtudeReply:
-    return lesson_etude(file, step)
+def _step_etude(files: KeptFiles, lesson: str, step: str) -> EtudeReply:
+    with files.at_hand(lesson) as folder:
+        return lesson_etude(folder / lesson, step)
 
 
 def _of_feedback(school: School, student: Student, place: NextPlace) -> EtudeReply:

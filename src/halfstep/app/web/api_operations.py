@@ -7,7 +7,6 @@ from dataclasses import MISSING, asdict
 from dataclasses import fields as dataclass_fields
 from typing import Any
 
-from starlette.responses import FileResponse
 from starlette.routing import BaseRoute
 
 from halfstep.app.rights import ANYBODY, Deed, Right
@@ -15,6 +14,7 @@ from halfstep.app.tasks.student_tasks import AddStudent, keep_student
 from halfstep.app.web.api import ApiCall, Operation, api_route, description
 from halfstep.app.web.api_desk import DESK_OPERATIONS
 from halfstep.app.web.api_schema import ANY_OBJECT, Schema, listed, object_schema, sendable_fields
+from halfstep.app.web.kept_answers import kept_answer
 from halfstep.errors import BriefError, NoSuchThing, ReadError
 from halfstep.school.belonging import Thing, teach_class
 from halfstep.school.classes import (
@@ -204,11 +204,11 @@ def api_job_file(call: ApiCall) -> Any:
     """One of the files that a job has made, by its place from 1."""
     with call.school.reading() as connection:
         job = _api_job(call, find_job(connection, call.numbers["job"]))
-    paths = made_files(job).paths(call.school) if job.state is JobState.DONE else ()
+    names = made_files(job).kept_names if job.state is JobState.DONE else ()
     place = call.numbers["file"]
-    if not 1 <= place <= len(paths):
-        raise NoSuchThing(f"the job has made {len(paths)} files")
-    return FileResponse(paths[place - 1], filename=paths[place - 1].name)
+    if not 1 <= place <= len(names):
+        raise NoSuchThing(f"the job has made {len(names)} files")
+    return kept_answer(call.school.files, names[place - 1], is_saved=True)
 
 
 def _belonging(call: ApiCall) -> str:

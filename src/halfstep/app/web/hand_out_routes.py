@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
-from pathlib import Path
 
 from starlette.responses import Response
 
@@ -196,7 +195,7 @@ def print_class(visit: Visit) -> Response:
     parts = [
         BoundPart(
             sheet.student.name,
-            (_folder(visit.school, sheet) / name).read_bytes(),
+            visit.school.files.content(f"{sheet.folder}/{name}"),
             sheet.student.instrument.label,
         )
         for sheet in sheets
@@ -218,7 +217,8 @@ def _members(school: School, name: str, sheets: tuple[Sheet, ...]) -> Iterator[Z
     for sheet in sheets:
         player = f"{file_words(sheet.student.name)}-{sheet.student.instrument.key}"
         for file in sheet_files(school, sheet):
-            yield f"{name}/{sheet.number:03d}-{player}/{file}", _folder(school, sheet) / file
+            kept = school.files.blocks(f"{sheet.folder}/{file}")
+            yield f"{name}/{sheet.number:03d}-{player}/{file}", kept
 
 
 def _made(visit: Visit) -> tuple[HandOut, tuple[Sheet, ...]]:
@@ -235,7 +235,3 @@ def _made(visit: Visit) -> tuple[HandOut, tuple[Sheet, ...]]:
     if not sheets:
         raise NoSuchThing("no sheet of it is made yet; wait a moment")
     return given, sheets
-
-
-def _folder(school: School, sheet: Sheet) -> Path:
-    return school.folder / sheet.folder

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-
 from starlette.responses import PlainTextResponse, Response
 
 from halfstep.app.web.site_state import BACK_IN_S
@@ -25,8 +23,8 @@ def show_readiness(visit: Visit) -> Response:
             count_students(connection)
     except StoreError as error:
         return _away(error.worded(str))
-    if not os.access(visit.school.folder, os.W_OK):
-        return _away("the data folder may not be written to")
+    if trouble := visit.school.files.trouble():
+        return _away(trouble)
     return PlainTextResponse("ready")
 
 

@@ -106,7 +106,7 @@ def serve_site(request: ServeSite) -> None:
                 told=told,
             )
             make_demo(school)
-            word = desk_word(door_secret(school.folder))
+            word = desk_word(door_secret(school.files))
             for line in greeting(request, door, word, room=_room(school)):
                 print(line, flush=True)
             if request.opens_browser and sys.stdout.isatty():
@@ -182,7 +182,7 @@ def _room(school: School) -> str:
         return ""
     with school.writing() as connection:
         number = invite_class(connection, classes[0].number)
-    return f"/in/{link_word(door_secret(school.folder), number)}"
+    return f"/in/{link_word(door_secret(school.files), number)}"
 
 
 def greeting(request: ServeSite, door: OpenDoor, word: str, *, room: str = "") -> Iterator[str]:

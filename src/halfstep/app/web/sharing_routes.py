@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from starlette.responses import FileResponse, Response
+from starlette.responses import Response
 
 from halfstep.app.tasks.sharing_tasks import say_shared
-from halfstep.app.web.media_types import media_type
 from halfstep.app.web.page import leads_to
-from halfstep.app.web.take_routes import existing
+from halfstep.app.web.take_routes import recording_answer
 from halfstep.app.web.visit import Visit
 from halfstep.errors import BriefError
 from halfstep.school.belonging import Thing
@@ -31,5 +30,4 @@ def hear_shared_take(visit: Visit) -> Response:
     student = visit.player()
     with visit.school.reading() as connection:
         take = find_shared_take(connection, visit.number("take"), student.number or 0)
-    path = existing(visit.school.takes_folder / take.file)
-    return FileResponse(path, media_type=media_type(path))
+    return recording_answer(visit, take)

@@ -39,9 +39,8 @@ def sheet_files(school: School, sheet: Sheet) -> tuple[str, ...]:
     """The names of a player's files; none before they are made. The teacher's own is left out."""
     if not sheet.folder:
         return ()
-    folder = school.folder / sheet.folder
-    names = (path.name for path in folder.iterdir()) if folder.is_dir() else iter(())
-    return tuple(sorted(name for name in names if name != TEACHER and not name.startswith(".")))
+    names = school.files.names_in(sheet.folder)
+    return tuple(name for name in names if name != TEACHER and not name.startswith("."))
 
 
 def file_named(names: tuple[str, ...], stem: str, suffix: str) -> str:

@@ -95,7 +95,7 @@ def desk_site(
     )
     door = phones or PhoneDoor(school.folder)
     languages = languages_in(SHIPPED, school.folder / "languages")
-    app.state.site = Site(school, door_secret(school.folder), wake, door, hear, languages)
+    app.state.site = Site(school, door_secret(school.files), wake, door, hear, languages)
     return app
 
 

@@ -23,6 +23,7 @@ from halfstep.school.classes import classes_of, every_class
 from halfstep.school.database import School
 from halfstep.school.hand_outs import hand_outs_of_student
 from halfstep.school.invitations import invite_student, links_of
+from halfstep.school.kept_files import FolderFiles
 from halfstep.school.leaving import erase_student, export_student
 from halfstep.school.practised import practised_since
 from halfstep.school.sent_takes import sent_takes_of
@@ -104,7 +105,7 @@ def _members(school: School, student: Student, name: str, is_heard: bool) -> Ite
     with tempfile.TemporaryDirectory(prefix="halfstep-") as folder:
         files = Path(folder) / "files"
         for file in export_student(school, student.name, files, with_takes=is_heard):
-            yield f"{name}/{file.name}", file
+            yield f"{name}/{file.name}", FolderFiles(files).blocks(file.name)
 
 
 def ask_to_erase(visit: Visit) -> Response:

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import json
-from pathlib import Path
 from typing import Any
 
-from starlette.responses import FileResponse, Response
+from starlette.responses import Response
 
 from halfstep.app.tasks.heard_take_tasks import (
     TEACHERS_LINES,
@@ -16,16 +15,23 @@ from halfstep.app.tasks.heard_take_tasks import (
     hearing_of,
 )
 from halfstep.app.web.consent_view import consent_view
-from halfstep.app.web.media_types import media_type
+from halfstep.app.web.kept_answers import kept_answer
 from halfstep.app.web.page import form_fault, leads_to, page
 from halfstep.app.web.practised_words import about_words
-from halfstep.app.web.take_view import file_below, lesson_backing, level_word, shown_take
+from halfstep.app.web.take_view import (
+    LessonBacking,
+    bare_name,
+    lesson_backing,
+    level_word,
+    shown_take,
+)
 from halfstep.app.web.visit import Visit
 from halfstep.data.about_json import read_about
 from halfstep.errors import BriefError, NoSuchThing, NotAllowed
 from halfstep.lesson.feedback_pages import LEVELS
 from halfstep.school.belonging import Reach
 from halfstep.school.classes import classes_of
+from halfstep.school.kept_takes import take_name
 from halfstep.school.sent_takes import (
     SentTake,
     every_sent_take,
@@ -34,7 +40,6 @@ from halfstep.school.sent_takes import (
 )
 from halfstep.school.shared_takes import classes_hearing
 from halfstep.school.students import every_student, student_of_number
-from halfstep.services.known_backing import KnownBacking
 
 FIELDS = {"words": "Your words"} | {line: line.title() for line in TEACHERS_LINES}
 _LONG_ANSWERED = 40
@@ -159,9 +164,19 @@ def show_my_take(visit: Visit) -> Response:
 
 def take_recording(visit: Visit) -> Response:
     """The recording itself."""
-    take = _take(visit)
-    path = existing(visit.school.takes_folder / take.file)
-    return FileResponse(path, media_type=media_type(path))
+    return recording_answer(visit, _take(visit))
+
+
+def recording_answer(visit: Visit, take: SentTake) -> Response:
+    """What was recorded.
+
+    Raises
+    ------
+    NoSuchThing
+    """
+    if not take.has_recording:
+        raise NoSuchThing("the recording was kept as long as it may be, and has gone")
+    return kept_answer(visit.school.files, take_name(take.file))
 
 
 def take_backing(visit: Visit) -> Response:
@@ -175,7 +190,7 @@ def take_backing(visit: Visit) -> Response:
     backing = _backing(visit, take)
     if backing is None:
         raise NoSuchThing("this take has no backing")
-    return FileResponse(backing.path)
+    return kept_answer(visit.school.files, backing.name)
 
 
 def take_file(visit: Visit) -> Response:
@@ -183,7 +198,7 @@ def take_file(visit: Visit) -> Response:
     take = _take(visit)
     if not take.folder:
         raise NoSuchThing("this take was not heard yet")
-    return FileResponse(file_below(visit.school.folder / take.folder, visit.word("name")))
+    return kept_answer(visit.school.files, f"{take.folder}/{bare_name(visit.word('name'))}")
 
 
 def _take(visit: Visit) -> SentTake:
@@ -191,22 +206,10 @@ def _take(visit: Visit) -> SentTake:
         return find_sent_take(connection, visit.number("take"))
 
 
-def existing(path: Path) -> Path:
-    """A recording that is there.
-
-    Raises
-    ------
-    NoSuchThing
-    """
-    if not path.is_file():
-        raise NoSuchThing("the recording is gone from the disk")
-    return path
-
-
-def _backing(visit: Visit, take: SentTake) -> KnownBacking | None:
+def _backing(visit: Visit, take: SentTake) -> LessonBacking | None:
     """The backing of the lesson that the take is heard by."""
     job = hearing_of(visit.school, take)
     lesson = job and json.loads(job.request)["fields"].get("lesson")
     if not isinstance(lesson, dict):
         return None
-    return lesson_backing(visit.school.folder / lesson["file"])
+    return lesson_backing(visit.school, str(lesson["file"]))

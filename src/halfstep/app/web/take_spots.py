@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from pathlib import Path
 from typing import Any
 
 from halfstep.data.etude_json import StoredEtude, read_etude
 from halfstep.data.told_json import ToldBar, ToldTake
 from halfstep.errors import ReadError
 from halfstep.lesson.student_words import StudentThing
-from halfstep.render.sound_facts import loop_start_s
 
 BARS = 2
 """Heard of a spot: the bar before it and its own, or its own and the next where it is the first."""
@@ -59,7 +57,12 @@ class ShownThing:
     is_playable: bool
 
 
-def shown_things(told: ToldTake, data: dict[str, Any], folder: Path) -> Iterator[ShownThing]:
+def shown_things(
+    told: ToldTake,
+    data: dict[str, Any],
+    made: Collection[str],
+    loop_start: Callable[[str], float | None],
+) -> Iterator[ShownThing]:
     """What is to be done next of a take that was heard.
 
     Parameters
@@ -67,12 +70,14 @@ def shown_things(told: ToldTake, data: dict[str, Any], folder: Path) -> Iterator
     told : ToldTake
     data : dict
         The feedback, as it is stored.
-    folder : Path
-        Where its files lie, as far as they are made.
+    made : collection of str
+        The names of its files, as far as they are made.
+    loop_start : callable
+        Where in a sound of that name its bar 1 begins, in seconds; None where it does not say.
     """
     for number, (words, item) in enumerate(zip(told.things, data["next"], strict=True), start=1):
         names = (*item["files"], "", "")[:2]
-        sheet, sound = (name if (folder / name).is_file() else "" for name in names)
+        sheet, sound = (name if name in made else "" for name in names)
         etude = _etude_of(item)
         yield ShownThing(
             number,
@@ -80,7 +85,7 @@ def shown_things(told: ToldTake, data: dict[str, Any], folder: Path) -> Iterator
             sheet,
             sound,
             _in_take(told.bars, item, data["findings"]),
-            _as_could_be(etude, folder / sound, item) if sound and etude else None,
+            _as_could_be(etude, loop_start(sound), item) if sound and etude else None,
             etude is not None,
         )
 
@@ -110,12 +115,10 @@ def _etude_of(item: dict[str, Any]) -> StoredEtude | None:
         return None
 
 
-def _as_could_be(etude: StoredEtude, sound: Path, item: dict[str, Any]) -> SpotSound | None:
+def _as_could_be(
+    etude: StoredEtude, start_s: float | None, item: dict[str, Any]
+) -> SpotSound | None:
     """The same bars in the sound of the etude that was written for them."""
-    try:
-        start_s = loop_start_s(sound)
-    except OSError:
-        return None
     if start_s is None or item["bar"] not in item["bars"]:
         return None
     first = max(0, item["bars"].index(item["bar"]) - 1)

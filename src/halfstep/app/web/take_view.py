@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
+from functools import lru_cache, partial
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from halfstep.app.web.page_words import noted
 from halfstep.app.web.take_spots import ShownThing, shown_things
@@ -14,12 +16,16 @@ from halfstep.data.told_json import ToldTake, read_told
 from halfstep.errors import NoSuchThing, ReadError
 from halfstep.feedback.finding_signs import SIGN_WORDS
 from halfstep.feedback.findings import FindingKind
+from halfstep.lesson.brief import BACKING
 from halfstep.lesson.feedback_pages import LEVELS
 from halfstep.lesson.teacher_digest import OF_THE_WHOLE
+from halfstep.render.sound_facts import loop_start_s
+from halfstep.render.sound_file import SOUND_FORMATS
 from halfstep.school.database import School
+from halfstep.school.kept_files import KeptFiles
 from halfstep.school.sent_takes import SentTake
-from halfstep.services.known_backing import KnownBacking, backings_in, known_backing
 
+_KEPT_STARTS = 512
 _CHANGE_WORDS = {
     "on-time": noted("in time"),
     "late": noted("late"),
@@ -106,14 +112,23 @@ def shown_take(school: School, take: SentTake) -> ShownTake | None:
     if "told" not in data or any("time_s" not in change for change in data["changes"]):
         raise ReadError("it was heard by an older release; hear it again")
     told = read_told(data["told"])
-    folder = school.folder / (take.folder or NOT_MADE)
+    names = frozenset(school.files.names_in(take.folder)) if take.folder else frozenset()
     return ShownTake(
         told,
         tuple(_bars(told, data)),
-        tuple(_pictures(folder)),
-        tuple(shown_things(told, data, folder)),
+        tuple(_pictures(names)),
+        tuple(shown_things(told, data, names, partial(_loop_start, school.files, take.folder))),
         float(data["form_s"]),
     )
+
+
+@lru_cache(_KEPT_STARTS)
+def _loop_start(files: KeptFiles, folder: str, name: str) -> float | None:
+    """Where the loop of a sound begins; kept, since what was made under a name stays the same."""
+    sound = f"{folder}/{name}"
+    with files.at_hand(sound) as here, suppress(OSError):
+        return loop_start_s(here / sound)
+    return None
 
 
 def _bars(told: ToldTake, data: dict[str, Any]) -> Iterator[ShownBar]:
@@ -151,38 +166,55 @@ def _finding_signs(data: dict[str, Any]) -> Iterator[_Placed]:
         yield (finding["pass"], finding["bar"]), sign
 
 
-def _pictures(folder: Path) -> Iterator[str]:
+def _pictures(names: Collection[str]) -> Iterator[str]:
     """The pages of the engraved take, in order."""
     number = 1
-    while (folder / (name := f"feedback{f'-{number}' * (number > 1)}.svg")).is_file():
+    while (name := f"feedback{f'-{number}' * (number > 1)}.svg") in names:
         yield name
         number += 1
 
 
-NOT_MADE = "made/none"
-"""Where files are looked for that are not made yet."""
 _LONGEST_NAME = 80
 """Letters; no file of ours has so many."""
 
 
-def file_below(folder: Path, name: str) -> Path:
-    """A file by its bare name in a folder.
+def bare_name(name: str) -> str:
+    """The bare name of a file that may be there.
 
     Raises
     ------
     NoSuchThing
     """
-    path = folder / name
     is_bare = Path(name).name == name and not name.startswith(".") and len(name) < _LONGEST_NAME
-    if not is_bare or not path.is_file():
+    if not is_bare:
         raise NoSuchThing("there is no such file; it may have been removed")
-    return path
+    return name
 
 
-def lesson_backing(folder: Path) -> KnownBacking | None:
+class LessonBacking(NamedTuple):
+    """The backing of a lesson.
+
+    Attributes
+    ----------
+    name : str
+        Of its file, among all that is kept.
+    start_s : float
+        Where in it bar 1 begins.
+    """
+
+    name: str
+    start_s: float
+
+
+def lesson_backing(school: School, folder: str) -> LessonBacking | None:
     """The backing in the folder of a lesson; None where there is none that says its bar 1."""
-    backings = (known_backing(path, ()) for path in backings_in([folder]))
-    return next((backing for backing in backings if backing.start_s is not None), None)
+    kept = school.files.names_in(folder)
+    for form in SOUND_FORMATS.values():
+        name = f"{BACKING}{form.suffix}"
+        start_s = _loop_start(school.files, folder, name) if name in kept else None
+        if start_s is not None:
+            return LessonBacking(f"{folder}/{name}", start_s)
+    return None
 
 
 def level_word(level: int) -> str:

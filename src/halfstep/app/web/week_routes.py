@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
-from starlette.responses import FileResponse, Response
+from starlette.responses import Response
 
 from halfstep.app.tasks.handing_tasks import has_failed
 from halfstep.app.tasks.heard_take_tasks import OWN_LINE
@@ -15,7 +15,7 @@ from halfstep.app.tasks.practice_tasks import PlanDay, plan_week
 from halfstep.app.tasks.sending_tasks import send_take
 from halfstep.app.web.calendar_routes import calendar_link
 from halfstep.app.web.consent_view import consent_view
-from halfstep.app.web.media_types import media_type
+from halfstep.app.web.kept_answers import kept_answer
 from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
 from halfstep.app.web.sheet_files import (
     HANDOUT,
@@ -189,6 +189,5 @@ def show_sheet_file(visit: Visit) -> Response:
     name = visit.word("name")
     if name not in sheet_files(visit.school, sheet):
         raise NoSuchThing("there is no such file of this sheet; it may be made anew just now")
-    path = visit.school.folder / sheet.folder / name
     lasts = {"cache-control": "private, max-age=600"}
-    return FileResponse(path, media_type=media_type(path), headers=lasts)
+    return kept_answer(visit.school.files, f"{sheet.folder}/{name}", headers=lasts)

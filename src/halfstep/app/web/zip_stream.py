@@ -21,13 +21,12 @@ from starlette.responses import StreamingResponse
 
 _FIRST_DAY = (1980, 1, 1, 0, 0, 0)
 """The earliest that the form knows."""
-_BLOCK = 1 << 18
 _PACKED = {".pdf", ".m4a", ".mp3", ".ogg", ".flac", ".zip", ".png"}
 _LONGEST = 60
 """Letters of a part of a name."""
 
-ZipMember = tuple[str, Path | bytes]
-"""The name of a member, and its content or where that lies."""
+ZipMember = tuple[str, Iterable[bytes]]
+"""The name of a member, and its content in blocks."""
 
 
 class _Outbox(io.RawIOBase):
@@ -61,13 +60,12 @@ def zip_blocks(members: Iterable[ZipMember]) -> Iterator[bytes]:
     yield outbox.fetched()
 
 
-def _written(archive: ZipFile, name: str, source: Path | bytes) -> Iterator[None]:
+def _written(archive: ZipFile, name: str, source: Iterable[bytes]) -> Iterator[None]:
     info = ZipInfo(name, _FIRST_DAY)
     info.compress_type = ZIP_STORED if Path(name).suffix in _PACKED else ZIP_DEFLATED
     info.external_attr = 0o644 << 16
-    file = io.BytesIO(source) if isinstance(source, bytes) else source.open("rb")
-    with file, archive.open(info, "w") as member:
-        while block := file.read(_BLOCK):
+    with archive.open(info, "w") as member:
+        for block in source:
             member.write(block)
             yield
     yield
