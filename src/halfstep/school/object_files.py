@@ -59,7 +59,7 @@ _DIGITS = 12
 """Of the byte that a piece begins with, so that pieces stand in their order."""
 
 
-class _Piece(NamedTuple):
+class _SoundPiece(NamedTuple):
     """A part of a recording that grows."""
 
     first: int
@@ -274,10 +274,10 @@ class ObjectFiles(KeptFiles):
 
     # The store
 
-    def _pieces(self, name: str) -> list[_Piece]:
+    def _pieces(self, name: str) -> list[_SoundPiece]:
         """What stands of a recording, up to the first piece that lacks."""
         found = sorted(map(_piece, self._listed(name)))
-        pieces: list[_Piece] = []
+        pieces: list[_SoundPiece] = []
         for piece in found:
             if piece.first != (pieces[-1].first + pieces[-1].size if pieces else 0):
                 break
@@ -357,9 +357,9 @@ def _piece_path(name: str, first: int) -> str:
     return f"{name}/{first:0{_DIGITS}d}"
 
 
-def _piece(meta: ObjectMeta) -> _Piece:
+def _piece(meta: ObjectMeta) -> _SoundPiece:
     file = _file_of(meta)
-    return _Piece(int(file.name.rpartition("/")[2]), file.size, file.name, file.changed_s)
+    return _SoundPiece(int(file.name.rpartition("/")[2]), file.size, file.name, file.changed_s)
 
 
 def _file_of(meta: ObjectMeta) -> KeptFile:

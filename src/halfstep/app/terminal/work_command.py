@@ -32,7 +32,7 @@ def epilog() -> str:
         "halfstep serve has workers of its own. This is for a server that was started with "
         "--workers 0, or for more of them. A job is done by one worker at a time; one whose worker "
         "ends or is killed goes to another. On several machines, HALFSTEP_DATABASE names the "
-        "database that they share, and --data the folder."
+        "database that they share, and --data the folder, or HALFSTEP_FILES a store in its place."
     )
 
 
