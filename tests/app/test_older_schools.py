@@ -27,6 +27,7 @@ from halfstep.school.data_folder import DATABASE_VARIABLE
 from halfstep.school.database import School
 from halfstep.school.file_database import FileDatabase
 from halfstep.school.invitations import desk_word, door_secret
+from halfstep.school.kept_files import FolderFiles
 from halfstep.school.schema_version import NEWEST
 from halfstep.school.server_database import ServerDatabase
 from postgres_server import postgres_programs, postgres_server
@@ -144,7 +145,7 @@ def test_two_programs_bring_an_older_school_up_to_date_once_while_pages_are_aske
     with database.engine.connect() as connection:
         before = rows(connection)
     database.engine.dispose()
-    word = desk_word(door_secret(tmp_path))
+    word = desk_word(door_secret(FolderFiles(tmp_path)))
     with ExitStack() as stack:
         sites = [stack.enter_context(serving(tmp_path, address)) for _ in range(2)]
         with ThreadPoolExecutor(2) as pool:
