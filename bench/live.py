@@ -43,7 +43,6 @@ from halfstep.app.web.visit import COOKIE
 from halfstep.data.about_json import read_about
 from halfstep.listen.chirps import chirp
 from halfstep.school.database import School
-from halfstep.school.invitations import door_secret, invite_student, link_word
 from halfstep.school.students import find_student
 from halfstep.services.etude_reply import EtudeReply
 from halfstep.services.room_band import room_band
@@ -290,9 +289,7 @@ def main(length_s: float, pace: float, folder: Path, *, is_loud: bool) -> None:
     with School(folder) as school:
         fill_class(Desk(school), [(NAME, "alto-sax")])
         take = played_take(school, length_s, is_loud=is_loud)
-        with school.writing() as connection:
-            number = invite_student(connection, NAME)
-        cookies = {COOKIE: link_word(door_secret(school.files), number)}
+        cookies = {COOKIE: Desk(school).players_word(NAME)}
     with served(folder) as (address, server), httpx2.Client(base_url=address) as player:
         player.cookies.update(cookies)
         wait_warm(server)

@@ -56,7 +56,7 @@ from halfstep.listen.spectra import RATE as HEARD_RATE
 from halfstep.school.classes import add_class, join_class
 from halfstep.school.data_folder import DATABASE_FILE, DATABASE_VARIABLE
 from halfstep.school.database import School
-from halfstep.school.invitations import door_secret, invite_student, link_word
+from halfstep.school.devices import begin_device
 from halfstep.school.jobs import Job, JobState, jobs_in_state
 from halfstep.school.sent_takes import every_sent_take
 from halfstep.school.students import student_id
@@ -247,8 +247,7 @@ def prepared(trial: Trial) -> tuple[int, dict[str, str], np.ndarray]:
             keep_student(school, AddStudent(name, "alto-sax", "beginner"))
             with school.writing() as connection:
                 number = student_id(connection, name)
-                invitation = invite_student(connection, name)
-            words[name] = link_word(door_secret(school.files), invitation)
+                words[name] = begin_device(connection, number, "a bench")
             numbers.append(number)
         lesson = MakeLesson(CHART, Path("lesson"), steps="arpeggio", tempo_bpm=TEMPO_BPM)
         with school.writing() as connection:

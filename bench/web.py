@@ -35,7 +35,7 @@ from starlette.routing import Route
 from starlette.testclient import TestClient
 
 from halfstep.app.web.routes import ROUTES
-from halfstep.school.invitations import desk_word, invite_class, invite_student, link_word
+from halfstep.school.invitations import desk_word, invite_class, link_word
 
 TESTS = Path(__file__).resolve().parents[1] / "tests"
 CHART = "| Dm7 | G7 | Cmaj7 | A7 |"
@@ -142,8 +142,7 @@ def addresses(desk: Any) -> Iterator[tuple[str, str, str]]:
 
 def visits(desk: Any, times: int) -> Iterator[Visited]:
     """All addresses, by who may see them."""
-    with desk.school.writing() as connection:
-        word = link_word(desk.secret, invite_student(connection, PLAYER))
+    word = desk.players_word(PLAYER)
     with desk.visitor(desk_word(desk.secret)) as teacher, desk.visitor(word) as player:
         for method, name, address in addresses(desk):
             if method == "POST" and name.endswith(ONCE):

@@ -26,11 +26,12 @@ from sqlalchemy.exc import TimeoutError as PoolTimeout
 from sqlalchemy.schema import CreateTable
 
 from fresh_schools import fresh_school
-from halfstep.errors import BriefError, StoreError
+from halfstep.errors import BriefError, NoSuchThing, StoreError
 from halfstep.school import migrations
 from halfstep.school.consents import Purpose, allowing
 from halfstep.school.data_folder import DATABASE_FILE, VARIABLE, data_folder
 from halfstep.school.database import School
+from halfstep.school.invitations import MOST_OPENED, standing_invitation
 from halfstep.school.kept_beliefs import milestones_of
 from halfstep.school.kept_evidence import evidence_of, keep_evidence
 from halfstep.school.retention import LetGo, let_go
@@ -209,6 +210,29 @@ def test_a_folder_of_a_version_before_opens_and_is_brought_up_to_date(
         assert milestones_of(connection, "Odile") == ()
         newest = connection.exec_driver_sql("SELECT version_num FROM alembic_version")
         assert newest.scalars().all() == [NEWEST]
+
+
+def test_players_who_came_by_a_link_before_there_were_devices_are_known_for_a_while(
+    tmp_path: Path,
+) -> None:
+    _left_by_a_version(tmp_path, "turns")
+    with closing(sqlite3.connect(tmp_path / DATABASE_FILE)) as connection:
+        for withdrawn in ("NULL", "'2026-03-02 17:00:00.000000'"):
+            connection.execute(
+                "INSERT INTO invitations (student_id, made_at, withdrawn_at) VALUES (7, "
+                f"'2026-03-01 17:00:00.000000', {withdrawn})"
+            )
+        connection.commit()
+    now = datetime.now(UTC)
+    with School(tmp_path) as school, school.reading() as connection:
+        link = standing_invitation(connection, 1)
+        assert (link.is_open, link.is_known, link.left) == (True, True, MOST_OPENED)
+        assert link.opens_until is not None
+        assert link.known_until is not None
+        assert timedelta(days=29) < link.opens_until - now < timedelta(days=31)
+        assert timedelta(days=89) < link.known_until - now < timedelta(days=91)
+        with pytest.raises(NoSuchThing):
+            standing_invitation(connection, 2)
 
 
 def test_recordings_of_before_there_was_an_end_stay_thirty_days_and_nobody_is_marked(

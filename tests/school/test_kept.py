@@ -23,6 +23,7 @@ from halfstep.practice.evidence import Verdict
 from halfstep.practice.practice_plan import ItemRole, Manner, PlanItem, PracticePlan, Rest
 from halfstep.practice.syllabus import Syllabus, SyllabusRow
 from halfstep.school.database import School
+from halfstep.school.devices import begin_device
 from halfstep.school.hand_outs import HandOut, add_hand_out, add_sheet, sheets_made
 from halfstep.school.jobs import add_job
 from halfstep.school.kept_beliefs import keep_milestones
@@ -181,6 +182,7 @@ def hand_out_everything(school: School, recording: Path) -> None:
             .values(words="Well heard, Odile", feedback=FEEDBACK)
         )
         keep_milestones(connection, "Odile", beliefs())
+        begin_device(connection, 1, "Firefox on a phone of Odile")
 
 
 def test_what_leaves_is_whole_and_in_open_formats(tmp_path: Path) -> None:
@@ -193,7 +195,7 @@ def test_what_leaves_is_whole_and_in_open_formats(tmp_path: Path) -> None:
     sent = f"sent-001-{datetime.now(UTC):%Y-%m-%d}"
     assert set(by_name) == {
         "student.json", "evidence.csv", "plans.json", "practised.json", "sheets.json", "sent.json",
-        "room.json", "consents.json",
+        "room.json", "consents.json", "devices.json",
         "take-001-2026-03-02.wav", "take-001-2026-03-02.json",
         "sheet-001-handout.pdf", "sheet-002-handout.pdf", f"{sent}.wav", f"{sent}.json",
     }  # fmt: skip

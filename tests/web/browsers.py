@@ -20,7 +20,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_play
 from halfstep.app.job_workers import JobWorkers
 from halfstep.app.web.site import desk_site
 from halfstep.app.web.visit import COOKIE
-from halfstep.school.invitations import desk_word, invite_student, link_word
+from halfstep.school.invitations import desk_word
 
 DESKTOP = {"width": 1280, "height": 900}
 PHONE = {"width": 390, "height": 844}
@@ -76,9 +76,7 @@ class RealSite:
         return self.page(desk_word(self.desk.secret), **options)
 
     def student(self, name: str, **options: Any) -> Page:
-        with self.desk.school.writing() as connection:
-            number = invite_student(connection, name)
-        return self.page(link_word(self.desk.secret, number), **options)
+        return self.page(self.desk.players_word(name), **options)
 
 
 @contextmanager

@@ -16,7 +16,9 @@ from halfstep.app.web.site import desk_site
 from halfstep.app.web.visit import COOKIE
 from halfstep.school.classes import add_class, join_class
 from halfstep.school.database import School
-from halfstep.school.invitations import desk_word, door_secret, invite_student, link_word
+from halfstep.school.devices import begin_device
+from halfstep.school.invitations import desk_word, door_secret, invite_student
+from halfstep.school.students import student_id
 
 ADDRESS = "http://localhost:8765"
 PLAYERS = (("Ansel", "alto-sax"), ("Corin", "tenor-sax"), ("Dilys", "flute"))
@@ -47,9 +49,13 @@ class Desk:
         return self.visitor(desk_word(self.secret))
 
     def student(self, name: str) -> TestClient:
+        return self.visitor(self.players_word(name))
+
+    def players_word(self, name: str) -> str:
+        """The word of a device on which a player has come in, by a link that stands."""
         with self.school.writing() as connection:
-            number = invite_student(connection, name)
-        return self.visitor(link_word(self.secret, number))
+            invite_student(connection, name)
+            return begin_device(connection, student_id(connection, name), "a test")
 
 
 @contextmanager

@@ -6,7 +6,7 @@ import pytest
 from desks import Desk
 
 from halfstep.app.web.visit import COOKIE
-from halfstep.school.invitations import desk_word, invite_class, invite_student, link_word, withdraw
+from halfstep.school.invitations import desk_word, invite_class, link_word
 
 
 def test_a_stranger_sees_the_door(desk: Desk) -> None:
@@ -25,21 +25,6 @@ def test_the_printed_address_opens_the_desk(desk: Desk) -> None:
 @pytest.mark.parametrize("word", ["", "desk-", f"desk-{'a' * 26}", "1-x", "0-", "-", "9" * 12])
 def test_a_guessed_word_opens_nothing(desk: Desk, word: str) -> None:
     assert desk.visitor(word).get("/desk").status_code == 403
-
-
-def test_a_link_lets_in_until_it_is_withdrawn(desk: Desk) -> None:
-    with desk.school.writing() as connection:
-        number = invite_student(connection, "Ansel")
-        assert invite_student(connection, "Ansel") == number, "one link stands for each"
-    word = link_word(desk.secret, number)
-    browser = desk.visitor()
-    assert browser.get(f"/in/{word}").headers["location"] == "/room"
-    assert browser.cookies[COOKIE] == word
-    with desk.school.writing() as connection:
-        withdraw(connection, number)
-    answer = browser.get(f"/in/{word}")
-    assert answer.status_code == 403
-    assert "ask your teacher for a new one" in answer.text
 
 
 def test_a_name_of_a_class_is_taken_once(desk: Desk) -> None:

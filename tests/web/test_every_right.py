@@ -105,10 +105,12 @@ POST   /classes/{number:int}/away                           staff
 POST   /classes/{number:int}/back                           staff
 POST   /classes/{number:int}/remove                         staff
 GET    /invitations/{number:int}/link.svg                   staff
+POST   /invitations/{number:int}/anew                       staff
 POST   /invitations/{number:int}/withdraw                   staff
 GET    /students/{number:int}                               staff
 POST   /students/{number:int}                               staff
 POST   /students/{number:int}/door                          staff
+POST   /students/{number:int}/devices/{device:int}/end      staff
 GET    /students/{number:int}/way.svg                       staff own ward
 GET    /students/{number:int}/week.pdf                      staff own ward
 GET    /students/{number:int}/standing                      staff

@@ -44,6 +44,8 @@ def test_a_take_is_played_recorded_sent_and_heard(
         fill_class(desk, PLAYERS[:1])
         with served(desk, workers=1) as address, browser(tmp_path / "profile") as engine:
             engine.goto(f"{address}/in/{_word(desk)}")
+            engine.press(_button("Yes, I am Ansel"))
+            waited(engine, "location.pathname.startsWith('/room')")
             engine.goto(f"{address}/room")
             engine.run(COUNTED)
             for item, size in enumerate((PHONE, DESKTOP), 1):

@@ -29,7 +29,7 @@ from starlette.routing import Route
 
 from halfstep.app.tasks.room_places import BASES, NEXT_BASE, PLAN_BASE, SHEET_BASE
 from halfstep.app.web.routes import ROUTES
-from halfstep.school.invitations import invite_class, link_word
+from halfstep.school.invitations import invite_class, invite_student, link_word
 from halfstep.school.kept_charts import every_chart
 from halfstep.school.sent_takes import every_sent_take
 
@@ -105,12 +105,18 @@ def class_link(site: RealSite) -> str:
         return f"/in/{link_word(site.desk.secret, invite_class(connection, 1))}"
 
 
+def own_link(site: RealSite) -> str:
+    """The address by which the player of the longest name comes in."""
+    with site.desk.school.writing() as connection:
+        return f"/in/{link_word(site.desk.secret, invite_student(connection, ENDLESS))}"
+
+
 def visited(site: RealSite, **options: Any) -> Iterator[tuple[Page, str]]:
     """Every page, of who sees it."""
     for page, paths in (
         (site.teacher(**options), TEACHERS_PAGES.values()),
         (site.student(ENDLESS, **options), PLAYERS_PAGES.values()),
-        (site.page(**options), ("/", class_link(site))),
+        (site.page(**options), ("/", class_link(site), own_link(site))),
     ):
         for path in paths:
             answer = page.goto(path)

@@ -23,7 +23,6 @@ from halfstep.app.web.phone_door import OpenDoor
 from halfstep.app.web.serve import ServeSite, greeting
 from halfstep.app.web.visit import COOKIE
 from halfstep.school.database import School
-from halfstep.school.invitations import invite_student, link_word
 from halfstep.school.jobs import jobs_of
 from halfstep.school.sent_takes import sent_takes_of
 
@@ -153,8 +152,7 @@ def test_a_killed_server_loses_no_take_that_it_acknowledged(
     with new_desk(folder) as desk:
         desk.teacher().post("/hand-outs", data=form_for(chart_of(desk)))
         made(desk)
-        with desk.school.writing() as connection:
-            word = link_word(desk.secret, invite_student(connection, "Ansel"))
+        word = desk.players_word("Ansel")
     with serving(folder) as (process, lines):
         (desk_address,) = re.findall(r"http://\S+", "\n".join(lines))
         base = desk_address.partition("/in/")[0]

@@ -75,22 +75,25 @@ class Visitor:
         Of this desk, or of the school.
     student : Student or None
         Who it is, of those who play.
-    class_number : int or None
-        Of a class whose link was followed by somebody who has not said yet who it is.
     account : Account or None
         Of who has signed in.
     session : int
         The number of where; 0 for who has not signed in.
     wards : frozenset of int
         The numbers of the students whose guardian it is.
+    device : int
+        The number of the device on which a player is known by a link; 0 for who is not.
+    is_of_before : bool
+        Known by the word of a link, as there were no devices.
     """
 
     is_teacher: bool = False
     student: Student | None = None
-    class_number: int | None = None
     account: Account | None = None
     session: int = 0
     wards: frozenset[int] = frozenset()
+    device: int = 0
+    is_of_before: bool = False
 
     @property
     def role(self) -> VisitorRole:

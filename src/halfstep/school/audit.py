@@ -26,6 +26,7 @@ class Audited(StrEnum):
     LEFT_CODES = "asked for codes no more"
     INVITED = "invited"
     MADE_LINK = "made a new link for"
+    ENDED_DEVICE = "ended a device"
     ENDED_ACCOUNT = "ended the account of"
     ALLOWED = "allowed"
     TOOK_BACK = "took back"

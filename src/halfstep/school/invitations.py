@@ -1,9 +1,13 @@
-"""Who is let in? A link that nobody can guess, which its teacher can withdraw.
+"""Who is let in? A link that nobody can guess, which its teacher can withdraw or make anew.
 
 The word in a link is its row's number and a seal: 128 bits of HMAC-SHA-256 (RFC 2104) over the
 number, by a secret that lies among the files and nowhere else. So a link can be shown again as
 often as it is wanted, while the database holds nothing that opens a door. The teacher's own word
 is the seal of the desk.
+
+A link opens for `OPENS_FOR`, a player's own on `MOST_OPENED` devices, where the player is known
+from then on. One would be too few: a ten-year-old has a phone, a tablet at home and the slip in the
+case of the instrument, and some phones follow a square in another browser than a link.
 """
 
 from __future__ import annotations
@@ -14,16 +18,22 @@ import hmac
 import secrets
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
+from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Row, insert, select, update
 
 from halfstep.errors import NoSuchThing
+from halfstep.school.devices import end_devices
 from halfstep.school.kept_files import KeptFiles
 from halfstep.school.students import Student, student_id, student_of_number
 from halfstep.school.tables import invitations
 
 SECRET_FILE = "door.secret"  # noqa: S105 (the name of its file)
+OPENS_FOR = timedelta(days=30)
+"""A link, from when it was made."""
+MOST_OPENED = 3
+"""Devices on which a player's own link opens."""
 _SEAL_BYTES = 16
 _DESK = "desk"
 
@@ -39,11 +49,41 @@ class Invitation:
         Who comes in by it.
     class_number : int or None
         Of the class whose students come in by it, each saying who it is.
+    round : int
+        How often it was made anew.
+    opens_until : datetime or None
+    opened : int
+        On how many devices it was followed since.
+    known_until : datetime or None
+        Until when a browser is known by its word alone.
     """
 
     number: int
     student: Student | None
     class_number: int | None
+    round: int = 0
+    opens_until: datetime | None = None
+    opened: int = 0
+    known_until: datetime | None = None
+
+    @property
+    def left(self) -> int:
+        """On how many devices it opens yet; a class's link on any number."""
+        return 1 if self.student is None else max(MOST_OPENED - self.opened, 0)
+
+    @property
+    def is_open(self) -> bool:
+        """True while it lets somebody in."""
+        return self.left > 0 and _is_ahead(self.opens_until)
+
+    @property
+    def is_known(self) -> bool:
+        """True while a browser is known by its word."""
+        return self.student is not None and _is_ahead(self.known_until)
+
+
+def _is_ahead(moment: datetime | None) -> bool:
+    return moment is not None and moment > datetime.now(UTC)
 
 
 def door_secret(files: KeptFiles) -> bytes:
@@ -69,9 +109,9 @@ def is_desk_word(secret: bytes, word: str) -> bool:
     return hmac.compare_digest(word.encode(), desk_word(secret).encode())
 
 
-def link_word(secret: bytes, number: int) -> str:
-    """The word in the link of an invitation."""
-    return f"{number}-{_seal(secret, str(number))}"
+def link_word(secret: bytes, number: int, round_: int = 0) -> str:
+    """The word in the link of an invitation, as it was made first or made anew."""
+    return f"{number}-{_seal(secret, f'{number} {round_}' if round_ else str(number))}"
 
 
 def calendar_word(secret: bytes, number: int | None) -> str:
@@ -103,17 +143,33 @@ def calendar_number(secret: bytes, word: str) -> int | None:
     return number
 
 
-def standing_invitation(connection: Connection, secret: bytes, number: int) -> Invitation:
+def standing_invitation(connection: Connection, number: int) -> Invitation:
     """The invitation of a number, that stands.
 
     Raises
     ------
     NoSuchThing
     """
-    invitation = invitation_of(connection, secret, link_word(secret, number))
-    if invitation is None:
+    row = _row(connection, number)
+    if row is None:
         raise NoSuchThing("there is no such link; it may have been withdrawn")
-    return invitation
+    return _invitation_kept(connection, row)
+
+
+def _row(connection: Connection, number: int) -> Row[Any] | None:
+    query = select(invitations).where(invitations.c.id == number, _stands())
+    return connection.execute(query).first()
+
+
+def _invitation_kept(connection: Connection, row: Row[Any]) -> Invitation:
+    student = None if row.student_id is None else student_of_number(connection, row.student_id)
+    return _invitation(row, student)
+
+
+def _invitation(row: Row[Any], student: Student | None) -> Invitation:
+    return Invitation(
+        row.id, student, row.class_id, row.round, row.opens_until, row.opened, row.known_until
+    )
 
 
 def _seal(secret: bytes, text: str) -> str:
@@ -122,24 +178,21 @@ def _seal(secret: bytes, text: str) -> str:
 
 
 def invitation_of(connection: Connection, secret: bytes, word: str) -> Invitation | None:
-    """What a word lets in; None for a word that is none, or is withdrawn."""
+    """Whose word it is, open or not; None for a word that is none, or is withdrawn."""
     digits = word.partition("-")[0]
     if not (digits.isascii() and digits.isdecimal() and len(digits) < 10):
         return None
-    number = int(digits)
-    if not hmac.compare_digest(word.encode(), link_word(secret, number).encode()):
+    row = _row(connection, int(digits))
+    right = link_word(secret, int(digits), row.round if row else 0)
+    if not hmac.compare_digest(word.encode(), right.encode()) or row is None:
         return None
-    row = connection.execute(
-        select(invitations).where(invitations.c.id == number, _stands())
-    ).first()
-    if row is None:
-        return None
-    student = None if row.student_id is None else student_of_number(connection, row.student_id)
-    return Invitation(number, student, row.class_id)
+    return _invitation_kept(connection, row)
 
 
 def invite_student(connection: Connection, name: str) -> int:
     """The number of the invitation of a student; the one that stands, or a new one.
+
+    One that is not open any more is made anew.
 
     Raises
     ------
@@ -147,9 +200,49 @@ def invite_student(connection: Connection, name: str) -> int:
         When there is no such student.
     """
     number = student_id(connection, name)
-    return _standing(connection, invitations.c.student_id == number) or _made(
-        connection, student_id=number
+    standing = _standing(connection, invitations.c.student_id == number)
+    return _opened(connection, standing) if standing else _made(connection, student_id=number)
+
+
+def _opened(connection: Connection, number: int) -> int:
+    """The number of an invitation that stands, open from now on."""
+    if not standing_invitation(connection, number).is_open:
+        make_anew(connection, number)
+    return number
+
+
+def make_anew(connection: Connection, number: int) -> None:
+    """Have an invitation another link; the one before opens nothing more.
+
+    Who came in stays in, and a calendar keeps its address.
+
+    Raises
+    ------
+    NoSuchThing
+    """
+    invitation = standing_invitation(connection, number)
+    anew = {"round": invitation.round + 1, "opened": 0, "opens_until": _until()}
+    change = update(invitations).where(invitations.c.id == number)
+    connection.execute(change.values(**anew))
+
+
+def use_invitation(connection: Connection, invitation: Invitation) -> None:
+    """Have a link followed on one more device: of two at once, each counts.
+
+    Raises
+    ------
+    NoSuchThing
+        When it is not open any more.
+    """
+    is_left = (
+        invitations.c.id == invitation.number,
+        invitations.c.round == invitation.round,
+        invitations.c.opens_until > datetime.now(UTC),
+        invitations.c.opened < MOST_OPENED,
     )
+    change = update(invitations).where(*is_left).values(opened=invitations.c.opened + 1)
+    if not connection.execute(change).rowcount:
+        raise NoSuchThing("this link has let in its last device; ask your teacher for a new one")
 
 
 def free_names(connection: Connection, students: tuple[Student, ...]) -> tuple[str, ...]:
@@ -159,13 +252,12 @@ def free_names(connection: Connection, students: tuple[Student, ...]) -> tuple[s
     return tuple(student.name for student in students if student.number not in taken)
 
 
-def links_of(connection: Connection, students: Iterable[Student]) -> dict[int, int]:
-    """The numbers of the invitations that stand, by those of the students."""
-    numbers = [student.number for student in students]
-    query = select(invitations.c.student_id, invitations.c.id).where(
-        invitations.c.student_id.in_(numbers), _stands()
-    )
-    return {row.student_id: row.id for row in connection.execute(query)}
+def links_of(connection: Connection, students: Iterable[Student]) -> dict[int, Invitation]:
+    """The invitations that stand, by the numbers of the students."""
+    asked = {student.number: student for student in students}
+    query = select(invitations).where(invitations.c.student_id.in_(asked), _stands())
+    rows = connection.execute(query)
+    return {row.student_id: _invitation(row, asked[row.student_id]) for row in rows}
 
 
 def link_of_class(connection: Connection, number: int) -> int | None:
@@ -174,27 +266,26 @@ def link_of_class(connection: Connection, number: int) -> int | None:
 
 
 def invite_class(connection: Connection, number: int) -> int:
-    """The number of the invitation of a class; the one that stands, or a new one."""
-    return _standing(connection, invitations.c.class_id == number) or _made(
-        connection, class_id=number
-    )
+    """The number of the invitation of a class; the one that stands, or a new one, open."""
+    standing = _standing(connection, invitations.c.class_id == number)
+    return _opened(connection, standing) if standing else _made(connection, class_id=number)
 
 
 def withdraw(connection: Connection, number: int) -> None:
-    """Let nobody in by an invitation any more; who came in by it is out.
+    """Let nobody in by an invitation any more; the player whose own it is is out everywhere.
 
     Raises
     ------
     NoSuchThing
         When none of that number stands.
     """
-    done = connection.execute(
-        update(invitations)
-        .where(invitations.c.id == number, _stands())
-        .values(withdrawn_at=datetime.now(UTC))
-    )
-    if not done.rowcount:
+    row = _row(connection, number)
+    if row is None:
         raise NoSuchThing("there is no such link; it may have been withdrawn already")
+    change = update(invitations).where(invitations.c.id == number)
+    connection.execute(change.values(withdrawn_at=datetime.now(UTC)))
+    if row.student_id is not None:
+        end_devices(connection, row.student_id)
 
 
 def _stands() -> ColumnElement[bool]:
@@ -208,8 +299,12 @@ def _standing(connection: Connection, whose: ColumnElement[bool]) -> int | None:
 
 
 def _made(connection: Connection, **whose: int) -> int:
-    row = {**whose, "made_at": datetime.now(UTC)}
+    row = {**whose, "made_at": datetime.now(UTC), "opens_until": _until()}
     number: int = connection.execute(
         insert(invitations).returning(invitations.c.id), row
     ).scalar_one()
     return number
+
+
+def _until() -> datetime:
+    return datetime.now(UTC) + OPENS_FOR

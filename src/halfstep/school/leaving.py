@@ -23,6 +23,7 @@ from halfstep.school.audit import forget_student
 from halfstep.school.consents import consent_state
 from halfstep.school.data_folder import TAKES_FOLDER
 from halfstep.school.database import School
+from halfstep.school.devices import PlayersDevice, devices_of
 from halfstep.school.early_folders import early_folders
 from halfstep.school.hand_outs import find_hand_out, jobs_for_one, sheets_of_student
 from halfstep.school.jobs import Job, jobs_of_student, remove_job
@@ -95,6 +96,7 @@ def _files(
     number = student_id(connection, name)
     yield "student.json", json_text(student_data(student))
     yield "consents.json", json_text(_consents_data(connection, number))
+    yield "devices.json", _rows(map(_device_data, devices_of(connection, number)))
     yield "evidence.csv", _evidence_table(evidence_of(connection, name))
     yield "plans.json", _rows(plan_data(plan) for plan in plans_of(connection, name))
     practised = practised_since(connection, number, date.min)
@@ -137,6 +139,14 @@ def _takes_files(school: School, connection: Connection, name: str) -> Iterator[
 
 def _copy_of(school: School, name: str) -> Callable[[Path], None]:
     return partial(school.files.fetch, name)
+
+
+def _device_data(device: PlayersDevice) -> dict[str, object]:
+    return {
+        "device": device.device,
+        "begun_at": device.begun_at.isoformat(),
+        "seen_at": device.seen_at.isoformat(),
+    }
 
 
 def _practised_data(item: PractisedItem) -> dict[str, object]:

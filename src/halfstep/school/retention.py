@@ -19,6 +19,7 @@ from halfstep.errors import StoreError
 from halfstep.school.audit import Audited, write_down
 from halfstep.school.consents import Purpose, allowing
 from halfstep.school.database import School
+from halfstep.school.devices import forget_past_devices
 from halfstep.school.early_folders import sweep_early
 from halfstep.school.jobs import Job, jobs_of, remove_job
 from halfstep.school.kept_takes import sweep
@@ -164,6 +165,7 @@ def let_go(school: School, now: datetime | None = None) -> LetGo:
     with school.writing() as connection:
         forget_old_recordings(school, connection)
         forget_past(connection)
+        forget_past_devices(connection)
         keep_text(connection, _LOOKED_AT, datetime.now(UTC).isoformat(timespec="seconds"))
         if went:
             write_down(connection, Audited.LET_GO, detail=went.words)

@@ -67,7 +67,7 @@ def begin_session(connection: Connection, account: Account, device: str) -> str:
     word, now = MARK + secrets.token_urlsafe(32), datetime.now(UTC)
     row = {
         "account_id": account.number,
-        "digest": _digest(word),
+        "digest": word_digest(word),
         "device": " ".join(device.split())[:LONGEST_DEVICE],
         "begun_at": now,
         "seen_at": now,
@@ -81,7 +81,7 @@ def session_of(connection: Connection, word: str) -> Session | None:
     query = (
         select(sessions)
         .join(accounts, accounts.c.id == sessions.c.account_id)
-        .where(sessions.c.digest == _digest(word), accounts.c.ended_at.is_(None), *_lasting())
+        .where(sessions.c.digest == word_digest(word), accounts.c.ended_at.is_(None), *_lasting())
     )
     row = connection.execute(query).first()
     return None if row is None else _session(row)
@@ -157,7 +157,11 @@ def make_account_link(connection: Connection, account: Account) -> str:
     word, now = secrets.token_urlsafe(32), datetime.now(UTC)
     standing = (account_links.c.account_id == account.number, account_links.c.used_at.is_(None))
     connection.execute(update(account_links).where(*standing).values(used_at=now))
-    row = {"account_id": account.number, "digest": _digest(word), "expires_at": now + LINK_LASTS}
+    row = {
+        "account_id": account.number,
+        "digest": word_digest(word),
+        "expires_at": now + LINK_LASTS,
+    }
     connection.execute(insert(account_links), row)
     return word
 
@@ -195,11 +199,12 @@ _NO_LINK = "this link was used or is too old; ask who sent it for a new one"
 def _usable(word: str) -> tuple[ColumnElement[bool], ...]:
     now = datetime.now(UTC)
     return (
-        account_links.c.digest == _digest(word),
+        account_links.c.digest == word_digest(word),
         account_links.c.used_at.is_(None),
         account_links.c.expires_at > now,
     )
 
 
-def _digest(word: str) -> str:
+def word_digest(word: str) -> str:
+    """What is kept of a word that lets somebody in."""
     return hashlib.sha256(word.encode()).hexdigest()

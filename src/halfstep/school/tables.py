@@ -185,11 +185,17 @@ invitations = Table(
     Column("student_id", ForeignKey("students.id", ondelete="CASCADE"), index=True),
     Column("made_at", UtcTime, nullable=False),
     Column("withdrawn_at", UtcTime),
+    Column("round", Integer, nullable=False, default=0),
+    Column("opens_until", UtcTime),
+    Column("opened", Integer, nullable=False, default=0),
+    Column("known_until", UtcTime),
     sqlite_autoincrement=True,
 )
 """Links that let somebody in: one student, or whoever of a class says who it is.
 
 No number comes twice, though its row be gone: an old link would else let somebody in as another.
+``round`` is how often the link was made anew, ``opened`` on how many devices it was followed since.
+Until ``known_until`` a browser is known by the word of a link, as it was before there were devices.
 """
 
 charts = Table(
@@ -415,6 +421,19 @@ sessions = Table(
     Column("ended_at", UtcTime),
 )
 """Where somebody is signed in; the word in the browser is not kept."""
+
+devices = Table(
+    "devices",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    _students_own(),
+    Column("digest", String(64), nullable=False, unique=True),
+    Column("device", String(80), nullable=False),
+    Column("begun_at", UtcTime, nullable=False),
+    Column("seen_at", UtcTime, nullable=False),
+    Column("ended_at", UtcTime),
+)
+"""On which devices a player came in by a link; the word in the browser is not kept."""
 
 attempts = Table(
     "attempts",

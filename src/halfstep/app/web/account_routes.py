@@ -18,16 +18,13 @@ from halfstep.app.tasks.account_tasks import (
 from halfstep.app.web.door_routes import home_of, let_in
 from halfstep.app.web.invitation_routes import picture_address, squares
 from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
-from halfstep.app.web.visit import Visit, visitor_of
+from halfstep.app.web.visit import Visit, device_words, visitor_of
 from halfstep.errors import BriefError, NotAllowed
 from halfstep.school.accounts import Account
 from halfstep.school.second_factor import new_secret, secret_address
 from halfstep.school.sessions import account_of_link, sessions_of
 
 _FIELDS = {"password": "Password", "old": "Password of now", "code": "Code"}
-_BROWSERS = ("Firefox", "Edg", "Chrome", "Safari")
-_SYSTEMS = ("Android", "iPhone", "iPad", "Windows", "Mac OS X", "Linux")
-_NAMES = {"Edg": "Edge", "Mac OS X": "a Mac"}
 
 
 def show_sign_in(visit: Visit) -> Response:
@@ -48,7 +45,7 @@ def do_sign_in(visit: Visit) -> Response:
         visit.text("password"),
         visit.text("code"),
         address=client.host if client else "",
-        device=device_words(visit),
+        device=device_words(visit.request),
     )
     try:
         word = sign_in(visit.school, visit.site.secret, asked)
@@ -56,18 +53,6 @@ def do_sign_in(visit: Visit) -> Response:
         status = 403 if type(error) is NotAllowed else 429
         return _sign_in(visit, form_fault(error, {}), status)
     return let_in(visit, word, home_of(visitor_of(visit.site, word)))
-
-
-def device_words(visit: Visit) -> str:
-    """A browser in three words, ``Firefox on Linux``: no more of it is kept."""
-    agent = visit.request.headers.get("user-agent", "")
-    browser, system = (
-        next((name for name in names if re.search(rf"\b{name}\b", agent)), "")
-        for names in (_BROWSERS, _SYSTEMS)
-    )
-    if not browser:
-        return "a program"
-    return f"{_NAMES.get(browser, browser)} on {_NAMES.get(system, system) or 'a device'}"
 
 
 def show_join(visit: Visit) -> Response:
@@ -92,7 +77,7 @@ def join(visit: Visit) -> Response:
     """Choose a password by a link, which works no more."""
     try:
         word = join_by_link(
-            visit.school, visit.word("word"), visit.text("password"), device_words(visit)
+            visit.school, visit.word("word"), visit.text("password"), device_words(visit.request)
         )
     except BriefError as error:
         return _join(visit, form_fault(error, _FIELDS))

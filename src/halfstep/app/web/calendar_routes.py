@@ -53,8 +53,8 @@ def calendar_path(site: Site, visitor: Visitor) -> str:
     if student is None:
         return ""
     with site.school.reading() as connection:
-        number = links_of(connection, [student]).get(student.number or 0)
-    return f"/calendar/{calendar_word(site.secret, number)}.ics" if number else ""
+        link = links_of(connection, [student]).get(student.number or 0)
+    return f"/calendar/{calendar_word(site.secret, link.number)}.ics" if link else ""
 
 
 def _teachers(visit: Visit) -> str:
@@ -76,7 +76,7 @@ def _shown_days() -> tuple[date, date]:
 
 def _players(visit: Visit, number: int) -> str:
     with visit.school.reading() as connection:
-        student = standing_invitation(connection, visit.site.secret, number).student
+        student = standing_invitation(connection, number).student
         given = () if student is None else hand_outs_of_student(connection, student.number or 0)
     return calendar_text("To play", _days(visit, ((one.title, one) for one in given), "/week"))
 

@@ -28,11 +28,13 @@ from halfstep.school.classes import (
 from halfstep.school.consents import Purpose, allowing
 from halfstep.school.hand_outs import hand_outs_of_class
 from halfstep.school.invitations import (
+    Invitation,
     invite_class,
     invite_student,
     link_of_class,
     link_word,
     links_of,
+    standing_invitation,
 )
 from halfstep.school.students import Student
 
@@ -46,15 +48,19 @@ class ShownLink:
     number : int
         Of its invitation.
     address : str
+    invitation : Invitation
+        How long and on how many devices it opens.
     """
 
     number: int
     address: str
+    invitation: Invitation
 
 
-def shown_link(visit: Visit, number: int) -> ShownLink:
+def shown_link(visit: Visit, invitation: Invitation) -> ShownLink:
     """The link of an invitation."""
-    return ShownLink(number, visit.link(f"/in/{link_word(visit.site.secret, number)}"))
+    word = link_word(visit.site.secret, invitation.number, invitation.round)
+    return ShownLink(invitation.number, visit.link(f"/in/{word}"), invitation)
 
 
 def show_classes(visit: Visit) -> Response:
@@ -115,7 +121,8 @@ def class_page(
         recorded, heard = (
             allowing(connection, purpose) for purpose in (Purpose.RECORDING, Purpose.HEARING)
         )
-        door = link_of_class(connection, number)
+        open_by = link_of_class(connection, number)
+        door = None if open_by is None else standing_invitation(connection, open_by)
         given = hand_outs_of_class(connection, number)
         staff = [one for one in every_account(connection) if one.role is AccountRole.TEACHER]
         teaching = teachers_of(connection, number)
@@ -204,7 +211,7 @@ def open_class(visit: Visit) -> Response:
 
 
 def invite_everybody(visit: Visit) -> Response:
-    """Make a link for each of a class who has none; they are shown to be printed."""
+    """Make a link for each of a class who has none that opens; they are shown to be printed."""
     number = visit.number("number")
     with visit.school.writing() as connection:
         for student in students_of(connection, number):
@@ -236,9 +243,9 @@ def show_links(visit: Visit) -> Response:
     )
 
 
-def _personal(visit: Visit, student: Student, links: dict[int, int]) -> PersonalLink:
-    number = links.get(student.number or 0)
-    return PersonalLink(student, None if number is None else shown_link(visit, number))
+def _personal(visit: Visit, student: Student, links: dict[int, Invitation]) -> PersonalLink:
+    link = links.get(student.number or 0)
+    return PersonalLink(student, None if link is None else shown_link(visit, link))
 
 
 def _to_class(visit: Visit) -> Response:

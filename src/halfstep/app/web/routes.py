@@ -59,7 +59,7 @@ from halfstep.app.web.hand_out_routes import (
 )
 from halfstep.app.web.health_routes import show_health, show_readiness
 from halfstep.app.web.heard_notes_routes import show_heard_notes
-from halfstep.app.web.invitation_routes import draw_link, withdraw_link
+from halfstep.app.web.invitation_routes import draw_link, make_link_anew, withdraw_link
 from halfstep.app.web.line_routes import (
     edit_note,
     end_line,
@@ -113,6 +113,7 @@ from halfstep.app.web.sharing_routes import hear_shared_take, share_with_class
 from halfstep.app.web.student_routes import (
     ask_to_erase,
     change_facts,
+    end_one_device,
     erase,
     open_door,
     save_student,
@@ -232,10 +233,12 @@ ROUTES: list[BaseRoute] = [
     done("/classes/{number:int}/back", CLASS, take_out),
     done("/classes/{number:int}/remove", CLASS, do_end_class),
     shown("/invitations/{number:int}/link.svg", INVITATION, draw_link),
+    done("/invitations/{number:int}/anew", INVITATION, make_link_anew),
     done("/invitations/{number:int}/withdraw", INVITATION, withdraw_link),
     shown("/students/{number:int}", STUDENT, show_student),
     done("/students/{number:int}", STUDENT, change_facts),
     done("/students/{number:int}/door", STUDENT, open_door),
+    done("/students/{number:int}/devices/{device:int}/end", STUDENT, end_one_device),
     shown("/students/{number:int}/way.svg", STUDENTS_WORK, show_way),
     shown("/students/{number:int}/week.pdf", STUDENTS_WORK, print_week),
     shown("/students/{number:int}/standing", STUDENT, show_student_standing),

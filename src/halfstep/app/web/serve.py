@@ -174,15 +174,20 @@ def _proxy(request: ServeSite) -> Proxy | None:
 def _room(school: School) -> str:
     """Where phones in the room come in: by the link of the class, where there is but one."""
     from halfstep.school.classes import every_class
-    from halfstep.school.invitations import door_secret, invite_class, link_word
+    from halfstep.school.invitations import (
+        door_secret,
+        invite_class,
+        link_word,
+        standing_invitation,
+    )
 
     with school.reading() as connection:
         classes = every_class(connection)
     if len(classes) != 1:
         return ""
     with school.writing() as connection:
-        number = invite_class(connection, classes[0].number)
-    return f"/in/{link_word(door_secret(school.files), number)}"
+        link = standing_invitation(connection, invite_class(connection, classes[0].number))
+    return f"/in/{link_word(door_secret(school.files), link.number, link.round)}"
 
 
 def greeting(request: ServeSite, door: OpenDoor, word: str, *, room: str = "") -> Iterator[str]:

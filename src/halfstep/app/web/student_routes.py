@@ -19,8 +19,10 @@ from halfstep.app.web.practised_words import practised_days
 from halfstep.app.web.visit import Visit
 from halfstep.app.web.zip_stream import ZipMember, file_words, zip_response
 from halfstep.errors import HalfstepError
+from halfstep.school.audit import Audited, write_down
 from halfstep.school.classes import classes_of, every_class
 from halfstep.school.database import School
+from halfstep.school.devices import devices_of, end_device
 from halfstep.school.hand_outs import hand_outs_of_student
 from halfstep.school.invitations import invite_student, links_of
 from halfstep.school.kept_files import FolderFiles
@@ -49,6 +51,7 @@ def _student(visit: Visit, form: PlayerForm | None = None, fault: FormFault = NO
         given = hand_outs_of_student(connection, number)
         sent = sent_takes_of(connection, number) if number in reach.senders else ()
         consents = consent_view(connection, number, visit.visitor)
+        devices = devices_of(connection, number)
         practised = practised_since(connection, number, date.today() - PRACTISED_SHOWN)
     return page(
         visit,
@@ -61,6 +64,7 @@ def _student(visit: Visit, form: PlayerForm | None = None, fault: FormFault = NO
         given=given,
         sent=sent,
         consents=consents,
+        devices=devices,
         practised=tuple(practised_days(practised)),
         form=form or form_of(student),
         fault=fault,
@@ -81,6 +85,16 @@ def change_facts(visit: Visit) -> Response:
 def _own_classes(visit: Visit) -> Container[int | None]:
     with visit.school.reading() as connection:
         return visit.reach(connection).classes
+
+
+def end_one_device(visit: Visit) -> Response:
+    """Know a student on a device no more: it was lost, or is somebody else's by now."""
+    number = visit.number("number")
+    with visit.school.writing() as connection:
+        end_device(connection, number, visit.number("device"))
+        by = visit.visitor.account_number
+        write_down(connection, Audited.ENDED_DEVICE, by=by, student=number)
+    return leads_to(f"/students/{number}#door")
 
 
 def open_door(visit: Visit) -> Response:

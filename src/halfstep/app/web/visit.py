@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -25,18 +26,24 @@ from halfstep.school.accounts import find_account, is_school, wards_of
 from halfstep.school.belonging import Reach, Thing
 from halfstep.school.chosen_language import chosen_language
 from halfstep.school.database import School, SchoolConnection
+from halfstep.school.devices import DEVICE_MARK, begin_device, device_of, see_device
 from halfstep.school.invitations import invitation_of, is_desk_word
 from halfstep.school.sessions import MARK, is_to_be_seen, see_session, session_of
 from halfstep.school.students import Student, student_of_number
 
 COOKIE = "halfstep"
-"""Holds the word of the link by which somebody came."""
+"""Holds the word by which a browser is known."""
 SECURE_COOKIE = "__Host-halfstep"
 """The same where the page came by TLS.
 
 Browsers keep it from every page that did not (RFC 6265bis, 4.1.3). The name is another one because
 they refuse to put a cookie of a page without TLS in the place of one with it.
 """
+_LASTS_S = 400 * 24 * 3600
+"""A visitor is known that long without coming again; browsers keep no cookie longer."""
+_BROWSERS = ("Firefox", "Edg", "Chrome", "Safari")
+_SYSTEMS = ("Android", "iPhone", "iPad", "Windows", "Mac OS X", "Linux")
+_NAMES = {"Edg": "Edge", "Mac OS X": "a Mac"}
 LONGEST_FIELD = 1_000_000
 """Bytes of one field of a form."""
 MOST_FIELDS = 1000
@@ -223,7 +230,11 @@ def _acted(right: Right, act: Act, request: Request, form: FormData, body: bytes
             demand(connection, visitor, right, request.path_params)
     request.state.language = language = _language(request, site)
     with speaking(language):
-        return act(Visit(request, site, visitor, form, body))
+        visit = Visit(request, site, visitor, form, body)
+        response = act(visit)
+    if visitor.is_of_before and _looks_at_page(request):
+        _know_by_device(visit, response)
+    return response
 
 
 def _language(request: Request, site: Site) -> PageLanguage:
@@ -233,6 +244,45 @@ def _language(request: Request, site: Site) -> PageLanguage:
     with site.school.reading() as connection:
         chosen = chosen_language(connection)
     return language_for(chosen, request.headers.get("accept-language", ""), site.languages)
+
+
+def _looks_at_page(request: Request) -> bool:
+    """True for somebody who opens a page: a page's own requests come several at once."""
+    return request.method == "GET" and "text/html" in request.headers.get("accept", "")
+
+
+def _know_by_device(visit: Visit, response: Response) -> None:
+    """Have a browser that is known by a link's word, as all were once, keep one of its own."""
+    student = visit.visitor.student
+    if student is None or student.number is None or "set-cookie" in response.headers:
+        return
+    with visit.school.writing() as connection:
+        word = begin_device(connection, student.number, device_words(visit.request))
+    keep_word(visit, response, word)
+
+
+def keep_word(visit: Visit, response: Response, word: str) -> None:
+    """Have the browser keep the word by which it is known from now on."""
+    response.set_cookie(
+        cookie_name(visit.request),
+        word,
+        max_age=_LASTS_S,
+        httponly=True,
+        samesite="lax",
+        secure=visit.is_secure,
+    )
+
+
+def device_words(request: Request) -> str:
+    """A browser in three words, ``Firefox on Linux``: no more of it is kept."""
+    agent = request.headers.get("user-agent", "")
+    browser, system = (
+        next((name for name in names if re.search(rf"\b{name}\b", agent)), "")
+        for names in (_BROWSERS, _SYSTEMS)
+    )
+    if not browser:
+        return "a program"
+    return f"{_NAMES.get(browser, browser)} on {_NAMES.get(system, system) or 'a device'}"
 
 
 def _visitor(request: Request, site: Site) -> Visitor:
@@ -246,7 +296,7 @@ def cookie_name(request: Request) -> str:
 
 
 def visitor_of(site: Site, word: str) -> Visitor:
-    """Whom a word lets in: that of a session, of the desk, or of a link."""
+    """Whom a word lets in: that of a session, of the desk, or of a player's device."""
     if not word:
         return STRANGER
     with site.school.reading() as connection:
@@ -254,10 +304,12 @@ def visitor_of(site: Site, word: str) -> Visitor:
             return _signed_in(site, connection, word)
         if is_desk_word(site.secret, word):
             return STRANGER if is_school(connection) else Visitor(is_teacher=True)
+        if word.startswith(DEVICE_MARK):
+            return _on_device(site, connection, word)
         invitation = invitation_of(connection, site.secret, word)
-    if invitation is None:
+    if invitation is None or not invitation.is_known:
         return STRANGER
-    return Visitor(student=invitation.student, class_number=invitation.class_number)
+    return Visitor(student=invitation.student, is_of_before=True)
 
 
 def _signed_in(site: Site, connection: SchoolConnection, word: str) -> Visitor:
@@ -270,7 +322,18 @@ def _signed_in(site: Site, connection: SchoolConnection, word: str) -> Visitor:
     if is_to_be_seen(session):
         with site.school.writing() as change:
             see_session(change, session)
-    return Visitor(account.is_staff, own, None, account, session.number, wards)
+    return Visitor(account.is_staff, own, account, session.number, wards)
+
+
+def _on_device(site: Site, connection: SchoolConnection, word: str) -> Visitor:
+    device = device_of(connection, word)
+    if device is None:
+        return STRANGER
+    student = student_of_number(connection, device.student)
+    if device.is_to_be_seen:
+        with site.school.writing() as change:
+            see_device(change, device)
+    return Visitor(student=student, device=device.number)
 
 
 def stored_upload(upload: UploadFile, folder: Path) -> Path:
