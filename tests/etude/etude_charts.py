@@ -128,13 +128,16 @@ def written_with_kin(
 ) -> tuple[Etude, ...]:
     """The etudes of a seed and its kin, the first of which has this seed."""
     brief = Brief(INSTRUMENTS[instrument], level, 120.0, seed)
-    wanted = find_step(step)
-    return write_etudes(wanted, analysis_named(name, level), brief, wanted.kin)
+    return write_etudes(find_step(step), analysis_named(name, level), brief, kin_of(step, level))
+
+
+def kin_of(step: str, level: Level) -> int:
+    return find_step(step).beginners_kin if level is Level.BEGINNER else 1
 
 
 def of_seeds(step: str, name: str, level: Level, seeds: range) -> list[Etude]:
     """One etude for each seed, kin written together."""
-    kin = find_step(step).kin
+    kin = kin_of(step, level)
     return [
         written_with_kin(step, name, "alto-sax", level, seed - seed % kin)[seed % kin]
         for seed in seeds

@@ -157,14 +157,14 @@ def test_no_piece_of_a_step_is_empty(step: Step) -> None:
     assert step.task.endswith(".")
     assert step.rules
     assert step.sentences
-    assert step.kin >= 1
+    assert step.beginners_kin >= 1
     assert step.least_outline is None or 0 < step.least_outline <= 1
 
 
 def test_a_step_is_a_frozen_value() -> None:
     with pytest.raises(FrozenInstanceError):
         STEPS[0].title = "Other"  # type: ignore[misc]
-    assert replace(STEPS[0], kin=2) != STEPS[0]
+    assert replace(STEPS[0], beginners_kin=2) != STEPS[0]
 
 
 def test_headings_have_the_number_where_there_is_one() -> None:

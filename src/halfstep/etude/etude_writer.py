@@ -26,6 +26,7 @@ from halfstep.etude.slots import FIRST_AROUND, LAST_AROUND, Leads, Slot
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis
+from halfstep.level import Level
 from halfstep.pitch import Pitch, octaves_up
 
 
@@ -53,8 +54,8 @@ def write_etudes(step: Step, analysis: Analysis, brief: Brief, count: int) -> tu
     """Different etudes for one brief: the first is that of `write_etude`.
 
     Each later one has the next seed, and a bar that one before it has costs so much that
-    it comes again only where the rules leave no other. Where the step has kin, the seeds
-    before it among them are written first, and count as well.
+    it comes again only where the rules leave no other. Where the step has kin for a beginner, the
+    seeds before it among them are written first, and count as well.
 
     Raises
     ------
@@ -64,7 +65,8 @@ def write_etudes(step: Step, analysis: Analysis, brief: Brief, count: int) -> tu
     analysis, brief = step.explained(analysis), step.brief_for(brief)
     made: list[Etude] = []
     priors: list[PriorNotes] = []
-    first = brief.seed - brief.seed % step.kin
+    kin = step.beginners_kin if brief.level is Level.BEGINNER else 1
+    first = brief.seed - brief.seed % kin
     writing = step.writing
     tables = tables_of(step, writing, brief) if isinstance(writing, NoteByNote) else None
     try:

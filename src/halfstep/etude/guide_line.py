@@ -181,7 +181,9 @@ class GuideLine:
                 pushes.popleft()
 
         # each tone is the nearest to the one before: between its neighbours a bar has no other
-        return never_thrice(draw(()), draw, lambda line, _: line, self._sounds, self._bars)
+        return never_thrice(
+            draw(()), draw, lambda line, _: line, self._sounds, self._bars, in_vain=2
+        )
 
     def may_tell(self, nats: float) -> bool:
         """False where no line tells so many nats more than the plain arpeggio."""

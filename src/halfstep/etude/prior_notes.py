@@ -108,7 +108,7 @@ def never_thrice(
         for _ in range(ROUNDS if again else 0):
             priors.append(PriorNotes(note for bar in again for note in bar))
             other = redraw(line, priors)
-            left = again_in(other)
+            left = again if other is line else again_in(other)
             if len(left) >= len(again):
                 break
             line, again = other, left

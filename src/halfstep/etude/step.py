@@ -165,9 +165,9 @@ class Step(Exercise):
         Where a wind player breathes.
     least_outline : float or None
         The relative outline that a line is drawn again for; most lines have it at once.
-    kin : int
-        So many neighbouring seeds are written unlike each other, one after another, where
-        chance alone leaves too little choice.
+    beginners_kin : int
+        So many neighbouring seeds of a beginner are written unlike each other, one after another,
+        where chance alone leaves too little choice.
     stream : int
         Its stream of random numbers, if that is neither its number nor drawn from its name.
     is_performed : bool
@@ -186,7 +186,7 @@ class Step(Exercise):
     rules: tuple[LocalRule | LineRule, ...]
     breathing: LineRule = BREATHES
     least_outline: float | None = None
-    kin: int = 1
+    beginners_kin: int = 1
     stream: int = 0
     is_performed: bool = False
     scale_over: ScaleOver | None = None

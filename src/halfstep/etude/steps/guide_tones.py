@@ -50,8 +50,9 @@ PLAIN_SHORT = 0.25
 """The most where nothing is added to the guide tones."""
 EARLY_SHARE = 0.35
 """Of the chords that an eighth leads into, how many an advanced player comes to early."""
-TRIED, MOST_IN_VAIN = 6, 3
-"""Lines for each of them; and after how many of them that no line keeps it is given up."""
+TRIED, TRIED_PLAIN, MOST_IN_VAIN = 6, 2, 3
+"""Lines for each of them, where nothing is added that may tell more or less two; and after how many
+of them that no line keeps it is given up."""
 
 
 def layouts(
@@ -68,11 +69,12 @@ def layouts(
     cut = pieces(analysis)
     ends = phrase_ends(analysis, brief)
     line = GuideLine(analysis, brief, cut, palettes, ends, priors)
-    most = PLAIN_SHORT if brief.level is Level.BEGINNER else max(SHORT)
+    plain = brief.level is Level.BEGINNER
+    most, tried = (PLAIN_SHORT, TRIED_PLAIN) if plain else (max(SHORT), TRIED)
     vain = 0
     for short in dict.fromkeys(min(least, most) for least in SHORT):
         enough = 0
-        for _ in range(TRIED):
+        for _ in range(tried):
             drawn = line.drawn(rng, short)
             enough += line.tells(drawn) >= -short
             slots = _slots(cut, drawn, palettes, ends, brief)
@@ -278,5 +280,5 @@ STEP = Step(
     ),
     sentences=(guide_line, guide_step, breaths),
     least_outline=1.0,
-    kin=4,
+    beginners_kin=4,
 )
