@@ -181,9 +181,7 @@ class GuideLine:
                 pushes.popleft()
 
         # each tone is the nearest to the one before: between its neighbours a bar has no other
-        return never_thrice(
-            draw(()), draw, lambda line, _: line, self._sounds, self._bars, in_vain=2
-        )
+        return never_thrice(draw(()), draw, lambda line, _: line, self._sounds, self._bars)
 
     def may_tell(self, nats: float) -> bool:
         """False where no line tells so many nats more than the plain arpeggio."""

@@ -7,7 +7,7 @@ are searched one by one. A bar that another etude of the same step has already h
 
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from functools import cache, partial
 from itertools import groupby
@@ -43,8 +43,9 @@ SAME_BAR = 12.0
 HIGH, REACH = (0.76, 1.0), 26
 """How far the highest note of a line should be above the middle of the range, as a share of half
 of it; of a wider one than so many semitones no more is used."""
-BEFORE, AFTER = 20, 4
-"""Notes before and after a high point that are looked at before a line is searched."""
+NEAR = (3, 2), (20, 4)
+"""Notes before and after a high point that are looked at before a line is searched: first those
+that mostly decide."""
 FAR_BACK = 32
 """Notes before a blocked one that are looked at to say which rule blocks."""
 
@@ -135,12 +136,11 @@ class _Unbroken(NamedTuple):
 
 
 class _Filled(NamedTuple):
-    """Slots with their notes, the relative outline if it is asked, and whether they peak once."""
+    """Slots with their notes, and the relative outline if it is asked."""
 
     slots: list[Slot]
     midis: Line
     outlined: float | None
-    high: bool = False
 
 
 class _NoteSearch:
@@ -178,24 +178,40 @@ class _NoteSearch:
         Blocked
             When some have been tried, and none can be filled.
         """
-        wanted = high and HIGH_POINT in self._step.rules
+        tried: list[list[Slot]] = []
+
+        def noted() -> Iterator[list[Slot]]:
+            for layout in layouts:
+                tried.append(layout)
+                yield layout
+
+        with_peak = partial(self._with_high_point, priors=priors)
+        plain = partial(self._plain, priors=priors)
+        try:
+            if high and HIGH_POINT in self._step.rules:
+                return self._first_telling(noted(), with_peak)
+        except Blocked:
+            layouts = tried
+        return self._first_telling(layouts, plain)
+
+    def _first_telling(
+        self, layouts: Iterable[list[Slot]], fill: Callable[[list[Slot]], _Filled]
+    ) -> tuple[list[Slot], Line]:
         filled: list[_Filled] = []
         blocked: list[Blocked] = []
         for layout in layouts:
             try:
-                filled.append(
-                    self._with_high_point(layout, priors) if wanted else self._plain(layout, priors)
-                )
+                filled.append(fill(layout))
             except Blocked as error:
                 blocked.append(error)
                 if not filled and len(blocked) == LAYOUTS_TRIED:
                     break
                 continue
-            if filled[-1].high == wanted and self._tells(filled[-1]):
+            if self._tells(filled[-1]):
                 break
         if not filled:
             raise blocked[-1]
-        best = max(filled, key=lambda line: (line.high, line.outlined or 0.0))
+        best = max(filled, key=lambda line: line.outlined or 0.0)
         return best.slots, best.midis
 
     def _tells(self, line: _Filled) -> bool:
@@ -204,11 +220,12 @@ class _NoteSearch:
         return least is None or line.outlined is None or line.outlined >= least
 
     def _with_high_point(self, slots: list[Slot], priors: Sequence[PriorNotes]) -> _Filled:
-        """The slots with a high point and notes for them; without one where none can be.
+        """The slots with a high point and notes for them.
 
         Raises
         ------
         Blocked
+            When they can have none.
         """
         blocks: list[tuple[int, int]] = []
         for place, plan in high_points(slots, self._ideal):
@@ -218,11 +235,11 @@ class _NoteSearch:
             if not all(self._leaves_a_way(plan, n) for n in (place, *{n for n, _ in blocks})):
                 continue
             try:
-                return self._plain(plan, priors)._replace(high=True)
+                return self._plain(plan, priors)
             except Blocked as blocked:
                 spot = next(n for n, slot in enumerate(plan) if slot.onset >= blocked.onset)
                 blocks.append((spot, top))
-        return self._plain(slots, priors)
+        raise self._blocked(slots, 0)
 
     def _plain(self, slots: list[Slot], priors: Sequence[PriorNotes]) -> _Filled:
         line = self.filled(slots, priors)
@@ -232,9 +249,10 @@ class _NoteSearch:
     def _leaves_a_way(self, slots: Sequence[Slot], place: int) -> bool:
         """False where no notes fit beside the one in a place, whatever stands further away."""
         start, stop = next(ends for ends in stretches(slots) if ends[0] <= place < ends[1])
-        near = slots[max(start, place - BEFORE) : min(stop, place + AFTER + 1)]
         try:
-            best_path(self._tables.chain(near)[0])
+            for before, after in NEAR:
+                near = slots[max(start, place - before) : min(stop, place + after + 1)]
+                best_path(self._tables.chain(near)[0])
         except NoPath:
             return False
         return True

@@ -28,7 +28,7 @@ TWICE = 2
 """How often a bar may come."""
 ROUNDS, MOST_AGAIN = 12, 4000
 """How often a line is drawn again at most, and how many notes and rests in all."""
-IN_VAIN = 3
+IN_VAIN = 2
 """And how often from the one with the fewest such bars on: more was tried and seldom found any."""
 
 
