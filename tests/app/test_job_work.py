@@ -16,8 +16,9 @@ import pytest
 from fresh_schools import fresh_school
 from halfstep.app.job_process import work
 from halfstep.app.job_workers import JobWorkers
+from halfstep.app.tasks import job_work
 from halfstep.app.tasks.job_work import DISK_FULL, TOO_LONG, WORN_OUT, Workplace, work_once
-from halfstep.errors import BriefError, StoreError
+from halfstep.errors import BriefError, StoreAway, StoreError
 from halfstep.school.database import School, SchoolConnection
 from halfstep.school.jobs import Job, JobState, add_job, begin_again, find_job, jobs_in_state
 from halfstep.school.made_files import made_files, sweep_made
@@ -153,6 +154,25 @@ def test_what_is_made_anew_takes_the_place_of_the_first(school: School) -> None:
     assert second
     assert [school.files.exists(name) for name in made_files(first).kept_names] == [False]
     assert [school.files.exists(name) for name in made_files(second).kept_names] == [True]
+
+
+def test_a_job_whose_files_cannot_be_reached_waits_as_if_it_had_not_been_begun(
+    school: School, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    def be_away(*_: object, **__: object) -> None:
+        raise StoreAway("the store of files does not answer")
+
+    job = added(school, ReadChart(CHART))
+    monkeypatch.setattr(job_work, "AWAY_PAUSE_S", 0.0)
+    with monkeypatch.context() as patch:
+        patch.setattr(job_work, "make_files", be_away)
+        work_once(Workplace(school, "ada"))
+    assert (stands(school, job).state, stands(school, job).attempts) == (JobState.WAITING, 0)
+    assert folders(school) == []
+    assert capfd.readouterr().err == "the store of files does not answer\n"
+    done = work_once(Workplace(school, "ada"))
+    assert done is not None
+    assert done.state is JobState.DONE
 
 
 def test_what_no_job_speaks_of_is_swept_away_though_results_be_damaged(school: School) -> None:

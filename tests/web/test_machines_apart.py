@@ -24,7 +24,9 @@ from halfstep.school.data_folder import DATABASE_VARIABLE, FILES_VARIABLE
 from halfstep.school.database import School
 from halfstep.school.invitations import invite_student, link_word
 from halfstep.school.jobs import JobState, jobs_in_state
+from halfstep.school.kept_takes import sweep
 from halfstep.school.leaving import erase_student
+from halfstep.school.retention import let_go
 from object_store import ObjectStore, object_store
 from postgres_server import PostgresServer, postgres_programs, postgres_server
 from tone_takes import TONE_RATE
@@ -129,6 +131,15 @@ def test_what_one_machine_is_sent_another_hears_and_a_third_plays(
     for mark in (sound[-half:][:5_000], sound[half // 2 :][:5_000]):
         assert any(mark in one for one in store.objects(bucket).values())
         assert mark not in kept_here, "no machine keeps it"
+
+    left = ("made/99-killed/files/a.pdf", "takes/1/killed.wav")
+    for name in left:
+        second.school.files.put(name, b"left by who was killed")
+    let_go(third.school)
+    with third.school.reading() as connection:
+        sweep(third.school, connection, older_than_s=-60.0)
+    assert not any(second.school.files.exists(name) for name in left)
+    assert there.get("/takes/1/recording").content == recording.content
 
     copy = back_up(first.school, tmp_path / "copies", told).folder
     erase_student(third.school, "Ansel")

@@ -46,8 +46,10 @@ MOST_AT_HAND_BYTES = 1_000_000_000
 """More is not fetched at once."""
 WAITS_S = 20
 """So long it is tried again while the store does not answer."""
-LONGEST_S = 120
+LONGEST_S = 60
 """That one answer may take."""
+ASKS_S = 4
+"""So long it is waited for an answer where it is only asked whether there is one."""
 _AT_ONCE = 6
 _LISTED_AT_ONCE = 1000
 _FETCHED_FOLDER = "fetched"
@@ -88,7 +90,8 @@ class ObjectFiles(KeptFiles):
 
     def __init__(self, address: str, folder: Path) -> None:
         self.name = address
-        self._store = _store(address)
+        self._store = _store(address, longest_s=LONGEST_S, waits_s=WAITS_S)
+        self._asked = _store(address, longest_s=ASKS_S, waits_s=0)
         self._folder = folder
         self._here = FolderFiles(folder)
 
@@ -267,7 +270,8 @@ class ObjectFiles(KeptFiles):
     def trouble(self) -> str:
         """By asking the store, and the disk of this machine."""
         try:
-            next(self._listed(_FETCHED_FOLDER), None)
+            with self._said(), self._in_bucket():
+                next(obstore.list(self._asked, _FETCHED_FOLDER, chunk_size=1), None)
         except StoreError as error:
             return error.marked_text
         return self._here.trouble()
@@ -322,7 +326,7 @@ _REFUSED = "it refuses the key; see AWS_ACCESS_KEY_ID, AWS_SECRET_ACCESS_KEY and
 _SILENT = "the store of files does not answer; nothing was changed, try again in a moment"
 
 
-def _store(address: str) -> S3Store:
+def _store(address: str, *, longest_s: int, waits_s: int) -> S3Store:
     bucket, _, prefix = address.removeprefix("s3://").strip("/").partition("/")
     if not address.startswith("s3://") or not bucket or "@" in bucket:
         raise BriefError(
@@ -333,11 +337,11 @@ def _store(address: str) -> S3Store:
         return S3Store(
             bucket,
             prefix=prefix or None,
-            client_options={"timeout": timedelta(seconds=LONGEST_S), "allow_http": _may_be_plain()},
+            client_options={"timeout": timedelta(seconds=longest_s), "allow_http": _may_be_plain()},
             retry_config={
-                "retry_timeout": timedelta(seconds=WAITS_S),
+                "retry_timeout": timedelta(seconds=waits_s),
                 "backoff": {"max_backoff": timedelta(seconds=2)},
-                "max_retries": WAITS_S,
+                "max_retries": waits_s,
             },
         )
     except (BaseError, UnknownConfigurationKeyError, ValueError):
