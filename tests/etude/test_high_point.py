@@ -90,6 +90,12 @@ def test_a_line_of_one_bar_has_its_rules_and_is_told_where_it_has_no_high_point(
     assert notice in etude.notices
 
 
+def test_a_line_that_begins_with_a_rest_is_written_without_a_high_point_too() -> None:
+    etude = line_of("chorus", brief_over("| C7 |", level="intermediate", seed=9))
+    assert etude.notes[0].pitch is None
+    assert len(high_point_notices(etude)) == 1
+
+
 def test_bars_that_stand_may_hold_the_highest_note_or_stay_below_it() -> None:
     request = brief_over(BLUES, instrument="flute", seed=2)
     first = line_of("turning-scale", request)

@@ -143,6 +143,10 @@ class _Filled(NamedTuple):
     outlined: float | None
 
 
+class _NoHighPoint(Exception):
+    """The rules of a step leave none to a layout."""
+
+
 class _NoteSearch:
     """One step for one brief, whatever the layout."""
 
@@ -190,7 +194,7 @@ class _NoteSearch:
         try:
             if high and HIGH_POINT in self._step.rules:
                 return self._first_telling(noted(), with_peak)
-        except Blocked:
+        except _NoHighPoint:
             layouts = tried
         return self._first_telling(layouts, plain)
 
@@ -198,11 +202,11 @@ class _NoteSearch:
         self, layouts: Iterable[list[Slot]], fill: Callable[[list[Slot]], _Filled]
     ) -> tuple[list[Slot], Line]:
         filled: list[_Filled] = []
-        blocked: list[Blocked] = []
+        blocked: list[Blocked | _NoHighPoint] = []
         for layout in layouts:
             try:
                 filled.append(fill(layout))
-            except Blocked as error:
+            except (Blocked, _NoHighPoint) as error:
                 blocked.append(error)
                 if not filled and len(blocked) == LAYOUTS_TRIED:
                     break
@@ -224,8 +228,7 @@ class _NoteSearch:
 
         Raises
         ------
-        Blocked
-            When they can have none.
+        _NoHighPoint
         """
         blocks: list[tuple[int, int]] = []
         for place, plan in high_points(slots, self._ideal):
@@ -239,7 +242,7 @@ class _NoteSearch:
             except Blocked as blocked:
                 spot = next(n for n, slot in enumerate(plan) if slot.onset >= blocked.onset)
                 blocks.append((spot, top))
-        raise self._blocked(slots, 0)
+        raise _NoHighPoint
 
     def _plain(self, slots: list[Slot], priors: Sequence[PriorNotes]) -> _Filled:
         line = self.filled(slots, priors)
