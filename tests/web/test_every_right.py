@@ -109,6 +109,8 @@ POST   /invitations/{number:int}/anew                       staff
 POST   /invitations/{number:int}/withdraw                   staff
 GET    /students/{number:int}                               staff
 POST   /students/{number:int}                               staff
+POST   /students/{number:int}/instruments                   staff
+POST   /students/{number:int}/instrument                    staff
 POST   /students/{number:int}/door                          staff
 POST   /students/{number:int}/devices/{device:int}/end      staff
 GET    /students/{number:int}/way.svg                       staff own ward
@@ -129,6 +131,7 @@ GET    /takes/{take:int}/recording                          staff own ward
 GET    /takes/{take:int}/backing                            staff own ward
 GET    /takes/{take:int}/files/{name}                       staff own ward
 GET    /week                                                student
+POST   /my-instrument                                       student
 GET    /shared/{take:int}/recording                         student
 POST   /week/{hand_out:int}/take                            student
 POST   /room/recordings                                     student

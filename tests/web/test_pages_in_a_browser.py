@@ -27,7 +27,9 @@ from mirrored_pages import CODE, covered, speak_in_brackets, unmarked
 from playwright.sync_api import Page, expect
 from starlette.routing import Route
 
+from halfstep.app.tasks.doubling_tasks import add_instrument
 from halfstep.app.tasks.room_places import BASES, NEXT_BASE, PLAN_BASE, SHEET_BASE
+from halfstep.app.tasks.student_tasks import AddStudent
 from halfstep.app.web.routes import ROUTES
 from halfstep.school.invitations import invite_class, invite_student, link_word
 from halfstep.school.kept_charts import every_chart
@@ -94,6 +96,7 @@ pytestmark = pytest.mark.slow
 def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RealSite]:
     with empty_desk(tmp_path_factory.mktemp("pages") / "data") as desk:
         fill_school(desk, weeks=2)
+        add_instrument(desk.school, 1, AddStudent("", "clarinet"))
         speak_in_brackets(desk.school.folder)
         with real_site(desk) as made:
             yield made

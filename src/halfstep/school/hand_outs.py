@@ -11,8 +11,9 @@ from datetime import UTC, date, datetime
 from sqlalchemy import ColumnElement, Connection, Row, and_, delete, insert, or_, select, update
 
 from halfstep.errors import NoSuchThing
+from halfstep.school.doublings import every_player
 from halfstep.school.jobs import Job, job_of_row, jobs_of, remove_jobs
-from halfstep.school.students import Student, student_of_row
+from halfstep.school.students import Student, at_hand, student_of_row
 from halfstep.school.tables import classes, hand_outs, jobs, sheets, students
 
 BELONGING = "hand-out"
@@ -67,6 +68,7 @@ class Sheet:
     ----------
     number, hand_out : int
     student : Student
+        As the player of the instrument that it is for.
     folder : str
         Where its files lie, below the school's folder; empty until they are made.
     made_at : datetime or None
@@ -171,10 +173,19 @@ def remove_hand_out(connection: Connection, number: int) -> tuple[Job, ...]:
 
 
 def add_sheet(connection: Connection, hand_out: int, student: Student, job: Job) -> None:
-    """Give a student a sheet that a job makes; in the place of the one there was."""
-    same = (sheets.c.hand_out_id == hand_out, sheets.c.student_id == student.number)
+    """Give a player a sheet that a job makes; in the place of the one there was."""
+    same = (
+        sheets.c.hand_out_id == hand_out,
+        sheets.c.student_id == student.number,
+        sheets.c.doubling == student.doubling,
+    )
     connection.execute(delete(sheets).where(*same))
-    row = {"hand_out_id": hand_out, "student_id": student.number, "job_id": job.number}
+    row = {
+        "hand_out_id": hand_out,
+        "student_id": student.number,
+        "doubling": student.doubling,
+        "job_id": job.number,
+    }
     connection.execute(insert(sheets), row)
 
 
@@ -184,8 +195,13 @@ def sheets_of(connection: Connection, hand_out: int) -> tuple[Sheet, ...]:
 
 
 def sheets_of_student(connection: Connection, student: int) -> tuple[Sheet, ...]:
-    """All sheets of a student."""
+    """All sheets of a student, for any of the own instruments."""
     return _sheets(connection, sheets.c.student_id == student)
+
+
+def sheets_at_hand(connection: Connection, student: int) -> tuple[Sheet, ...]:
+    """The sheets of a student for the instrument at hand."""
+    return _sheets(connection, and_(sheets.c.student_id == student, at_hand(sheets)))
 
 
 def find_sheet(connection: Connection, number: int) -> Sheet:
@@ -227,21 +243,24 @@ def jobs_for_one(connection: Connection, student: int) -> tuple[Job, ...]:
 def _sheets(connection: Connection, which: ColumnElement[bool]) -> tuple[Sheet, ...]:
     owners = select(students).join(sheets, sheets.c.student_id == students.c.id).where(which)
     workers = select(jobs).join(sheets, sheets.c.job_id == jobs.c.id).where(which)
-    by_student = {row.id: student_of_row(row) for row in connection.execute(owners)}
+    known = {row.id: student_of_row(row) for row in connection.execute(owners)}
+    players = {(one.number, one.doubling): one for one in every_player(connection, known.values())}
     by_job = {row.id: job_of_row(row) for row in connection.execute(workers)}
     rows = connection.execute(select(sheets).where(which))
     made = (
         Sheet(
             row.id,
             row.hand_out_id,
-            by_student[row.student_id],
+            players[row.student_id, row.doubling],
             row.folder,
             row.made_at,
             by_job.get(row.job_id),
         )
         for row in rows
     )
-    return tuple(sorted(made, key=lambda sheet: sheet.student.name.casefold()))
+    return tuple(
+        sorted(made, key=lambda sheet: (sheet.student.name.casefold(), sheet.student.doubling))
+    )
 
 
 def _hand_out(row: Row[tuple[object, ...]]) -> HandOut:

@@ -12,12 +12,12 @@ from sqlalchemy import Connection, delete, insert, select
 
 from halfstep.practice.belief_milestones import KeptMilestone, digested, kept_milestone
 from halfstep.practice.beliefs import Beliefs
-from halfstep.school.students import student_id
+from halfstep.school.students import at_hand, find_student, student_id
 from halfstep.school.tables import milestones
 
 
 def milestones_of(connection: Connection, name: str) -> tuple[KeptMilestone, ...]:
-    """All milestones that are kept of a student.
+    """All milestones that are kept of a student, for the instrument at hand.
 
     Raises
     ------
@@ -25,7 +25,8 @@ def milestones_of(connection: Connection, name: str) -> tuple[KeptMilestone, ...
         When there is no such student.
     """
     query = select(milestones.c.count, milestones.c.digest, milestones.c.state)
-    rows = connection.execute(query.where(milestones.c.student_id == student_id(connection, name)))
+    mine = (milestones.c.student_id == student_id(connection, name), at_hand(milestones))
+    rows = connection.execute(query.where(*mine))
     return tuple(KeptMilestone(*row) for row in rows)
 
 
@@ -37,12 +38,14 @@ def keep_milestones(connection: Connection, name: str, beliefs: Beliefs) -> None
     BriefError
         When there is no such student.
     """
-    number = student_id(connection, name)
+    student = find_student(connection, name)
     by_digest = digested(beliefs)
     sound = {kept.digest for kept in milestones_of(connection, name) if kept.is_whole}
     others = milestones.c.digest.not_in(sound.intersection(by_digest))
-    connection.execute(delete(milestones).where(milestones.c.student_id == number, others))
+    mine = (milestones.c.student_id == student.number, at_hand(milestones))
+    connection.execute(delete(milestones).where(*mine, others))
+    owner = {"student_id": student.number, "doubling": student.doubling}
     for digest, milestone in by_digest.items():
         if digest not in sound:
             row = asdict(kept_milestone(digest, milestone))
-            connection.execute(insert(milestones), {"student_id": number, **row})
+            connection.execute(insert(milestones), {**owner, **row})

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from sqlalchemy import Connection, Delete, delete, insert, select
 
 from halfstep.practice.evidence import Evidence, Skill, Verdict
-from halfstep.school.students import student_id
+from halfstep.school.students import Student, at_hand, find_student, played_on, student_id
 from halfstep.school.tables import evidence
 
 
@@ -19,12 +19,13 @@ def keep_evidence(connection: Connection, name: str, pieces: Iterable[Evidence])
     BriefError
         When there is no such student.
     """
-    number = student_id(connection, name)
+    student = find_student(connection, name)
+    number = student.number or 0
     latest = {(piece.source, piece.skill): piece for piece in pieces}
     for piece in latest.values():
         connection.execute(_of_same_skill(number, piece.source, piece.skill))
     if latest:
-        connection.execute(insert(evidence), [_values(number, p) for p in latest.values()])
+        connection.execute(insert(evidence), [_values(student, p) for p in latest.values()])
 
 
 def remove_evidence(connection: Connection, name: str, source: str, skill: Skill) -> None:
@@ -42,6 +43,7 @@ def _of_same_skill(number: int, source: str, skill: Skill) -> Delete:
     columns = evidence.c
     return delete(evidence).where(
         columns.student_id == number,
+        at_hand(evidence),
         columns.source == source,
         columns.unit == skill.unit,
         columns.step == skill.step,
@@ -49,8 +51,15 @@ def _of_same_skill(number: int, source: str, skill: Skill) -> Delete:
     )
 
 
-def evidence_of(connection: Connection, name: str) -> tuple[Evidence, ...]:
-    """All that is kept of a student, in order of time.
+def evidence_of(
+    connection: Connection, name: str, doubling: int | None = None
+) -> tuple[Evidence, ...]:
+    """All that is kept of a student's playing of one instrument, in order of time.
+
+    Parameters
+    ----------
+    doubling : int, optional
+        Which of the own instruments; None for the one at hand.
 
     Raises
     ------
@@ -60,7 +69,7 @@ def evidence_of(connection: Connection, name: str) -> tuple[Evidence, ...]:
     number = student_id(connection, name)
     rows = connection.execute(
         select(*_COLUMNS)
-        .where(evidence.c.student_id == number)
+        .where(evidence.c.student_id == number, played_on(evidence, doubling))
         .order_by(evidence.c.at, evidence.c.id)
     )
     # at the player's own day: an evening may be tomorrow elsewhere
@@ -72,13 +81,16 @@ def evidence_of(connection: Connection, name: str) -> tuple[Evidence, ...]:
     )
 
 
-_COLUMNS = tuple(column for column in evidence.c if column.name not in {"id", "student_id"})
+_COLUMNS = tuple(
+    column for column in evidence.c if column.name not in {"id", "student_id", "doubling"}
+)
 """In the order of the fields of `Evidence`, its skill's in their place."""
 
 
-def _values(number: int, piece: Evidence) -> dict[str, object]:
+def _values(student: Student, piece: Evidence) -> dict[str, object]:
     return {
-        "student_id": number,
+        "student_id": student.number,
+        "doubling": student.doubling,
         "source": piece.source,
         "at": piece.at,
         **piece.skill._asdict(),

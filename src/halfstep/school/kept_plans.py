@@ -1,4 +1,4 @@
-"""What was planned for a student's days, as it is kept: one plan a day."""
+"""What was planned for a student's days, as it is kept: one plan a day for each instrument."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from halfstep.data.documents import json_text
 from halfstep.data.plan_json import plan_data, read_plan
 from halfstep.errors import ReadError, StoreError
 from halfstep.practice.practice_plan import PracticePlan
-from halfstep.school.students import student_id
+from halfstep.school.students import at_hand, find_student, played_on, student_id
 from halfstep.school.tables import plans
 
 
@@ -22,14 +22,20 @@ def keep_plan(connection: Connection, name: str, plan: PracticePlan) -> None:
     BriefError
         When there is no such student.
     """
-    number = student_id(connection, name)
-    connection.execute(delete(plans).where(plans.c.student_id == number, plans.c.day == plan.day))
-    text = json_text(plan_data(plan))
-    connection.execute(insert(plans), {"student_id": number, "day": plan.day, "plan": text})
+    student = find_student(connection, name)
+    same = (plans.c.student_id == student.number, at_hand(plans), plans.c.day == plan.day)
+    connection.execute(delete(plans).where(*same))
+    row = {
+        "student_id": student.number,
+        "doubling": student.doubling,
+        "day": plan.day,
+        "plan": json_text(plan_data(plan)),
+    }
+    connection.execute(insert(plans), row)
 
 
 def plan_of(connection: Connection, name: str, day: date) -> PracticePlan | None:
-    """What was planned for a day; None where nothing was.
+    """What was planned for a day on the instrument at hand; None where nothing was.
 
     Raises
     ------
@@ -37,13 +43,21 @@ def plan_of(connection: Connection, name: str, day: date) -> PracticePlan | None
         When there is no such student.
     """
     number = student_id(connection, name)
-    query = select(plans.c.plan).where(plans.c.student_id == number, plans.c.day == day)
+    same = (plans.c.student_id == number, at_hand(plans), plans.c.day == day)
+    query = select(plans.c.plan).where(*same)
     text = connection.scalar(query)
     return None if text is None else _read(text, day)
 
 
-def plans_of(connection: Connection, name: str) -> tuple[PracticePlan, ...]:
-    """All plans of a student, by day.
+def plans_of(
+    connection: Connection, name: str, doubling: int | None = None
+) -> tuple[PracticePlan, ...]:
+    """All plans of a student for one instrument, by day.
+
+    Parameters
+    ----------
+    doubling : int, optional
+        Which of the own instruments; None for the one at hand.
 
     Raises
     ------
@@ -51,7 +65,8 @@ def plans_of(connection: Connection, name: str) -> tuple[PracticePlan, ...]:
         When there is no such student.
     """
     number = student_id(connection, name)
-    query = select(plans.c.day, plans.c.plan).where(plans.c.student_id == number)
+    mine = (plans.c.student_id == number, played_on(plans, doubling))
+    query = select(plans.c.day, plans.c.plan).where(*mine)
     return tuple(_read(text, day) for day, text in connection.execute(query.order_by(plans.c.day)))
 
 

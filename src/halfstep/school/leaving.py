@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -24,6 +24,7 @@ from halfstep.school.consents import consent_state
 from halfstep.school.data_folder import TAKES_FOLDER
 from halfstep.school.database import School
 from halfstep.school.devices import PlayersDevice, devices_of
+from halfstep.school.doublings import instruments_of
 from halfstep.school.early_folders import early_folders
 from halfstep.school.hand_outs import find_hand_out, jobs_for_one, sheets_of_student
 from halfstep.school.jobs import Job, jobs_of_student, remove_job
@@ -94,11 +95,16 @@ def _files(
 ) -> Iterator[_File]:
     student = find_student(connection, name)
     number = student_id(connection, name)
-    yield "student.json", json_text(student_data(student))
+    played = instruments_of(connection, student)
+    yield "student.json", json_text(student_data(student, played))
     yield "consents.json", json_text(_consents_data(connection, number))
     yield "devices.json", _rows(map(_device_data, devices_of(connection, number)))
-    yield "evidence.csv", _evidence_table(evidence_of(connection, name))
-    yield "plans.json", _rows(plan_data(plan) for plan in plans_of(connection, name))
+    for player in played:
+        end = f"-{player.instrument.key}" if player.doubling else ""
+        pieces = evidence_of(connection, name, player.doubling)
+        yield f"evidence{end}.csv", _evidence_table(pieces)
+        plans = plans_of(connection, name, player.doubling)
+        yield f"plans{end}.json", _rows(map(plan_data, plans))
     practised = practised_since(connection, number, date.min)
     yield "practised.json", _rows(map(_practised_data, practised))
     if with_takes:
@@ -234,17 +240,25 @@ def _sheet_files(school: School, connection: Connection, student: int) -> Iterat
     yield "sheets.json", _rows(rows)
 
 
-def student_data(student: Student) -> dict[str, object]:
-    """A student as data."""
+def student_data(student: Student, played: Sequence[Student] = ()) -> dict[str, object]:
+    """A student as data, with the instruments beside the one at hand."""
+    others = [_played_data(one) for one in played if one.doubling != student.doubling]
     return {
         "name": student.name,
-        "instrument": student.instrument.key,
-        "level": str(student.level),
-        "known_notes": student.known_notes,
-        "keys": student.keys,
+        **_played_data(student),
+        **({"other_instruments": others} if others else {}),
         "print_setting": student.print_setting,
         "minutes": student.minutes,
         "added_at": student.added_at.isoformat(),
+    }
+
+
+def _played_data(player: Student) -> dict[str, object]:
+    return {
+        "instrument": player.instrument.key,
+        "level": str(player.level),
+        "known_notes": player.known_notes,
+        "keys": player.keys,
     }
 
 

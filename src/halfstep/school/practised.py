@@ -9,6 +9,7 @@ from sqlalchemy import ColumnElement, Connection, delete, func, insert, select
 
 from halfstep.practice.evidence import Skill, Verdict
 from halfstep.practice.practice_plan import ItemRole, PlanItem
+from halfstep.school.students import at_hand, doubling_of
 from halfstep.school.tables import practised
 
 
@@ -56,6 +57,7 @@ def keep_practised(connection: Connection, student: int, item: PractisedItem) ->
     columns = practised.c
     same = (
         columns.student_id == student,
+        at_hand(practised),
         columns.day == item.day,
         columns.unit == item.skill.unit,
         columns.step == item.skill.step,
@@ -65,6 +67,7 @@ def keep_practised(connection: Connection, student: int, item: PractisedItem) ->
     connection.execute(delete(practised).where(*same))
     row = {
         "student_id": student,
+        "doubling": connection.scalar(select(doubling_of(student))),
         "day": item.day,
         "role": str(item.role),
         **item.skill._asdict(),
@@ -78,8 +81,9 @@ def keep_practised(connection: Connection, student: int, item: PractisedItem) ->
 
 
 def practised_on(connection: Connection, student: int, day: date) -> tuple[PractisedItem, ...]:
-    """What a student practised of a day's plan, in order of time."""
-    return _where(connection, practised.c.student_id == student, practised.c.day == day)
+    """What a student practised of a day's plan for the instrument at hand, in order of time."""
+    mine = (practised.c.student_id == student, at_hand(practised))
+    return _where(connection, *mine, practised.c.day == day)
 
 
 def practised_since(connection: Connection, student: int, day: date) -> tuple[PractisedItem, ...]:

@@ -18,6 +18,7 @@ from halfstep.files import file_digest
 from halfstep.school.database import School
 from halfstep.school.kept_takes import take_file, take_name
 from halfstep.school.lanes import SENT_TAKE
+from halfstep.school.students import doubling_of
 from halfstep.school.tables import sent_takes
 
 BELONGING = SENT_TAKE
@@ -57,6 +58,8 @@ class SentTake:
     marks : str
         What the teacher marked in it, as data.
     answered_at : datetime or None
+    doubling : int
+        Which of the student's instruments it was played on, 0 for the first.
     """
 
     number: int
@@ -73,6 +76,7 @@ class SentTake:
     words: str = ""
     marks: str = ""
     answered_at: datetime | None = None
+    doubling: int = 0
 
     @property
     def has_recording(self) -> bool:
@@ -147,7 +151,9 @@ def keep_sent_take(
     )
     row = connection.execute(select(sent_takes).where(*same)).first()
     if row is None:
-        connection.execute(insert(sent_takes), _values(recording, hand_out, name, about))
+        at_hand = connection.scalar(select(doubling_of(recording.student)))
+        values = _values(recording, hand_out, name, about)
+        connection.execute(insert(sent_takes), {**values, "doubling": at_hand})
         row = connection.execute(select(sent_takes).where(*same)).one()
     elif not row.file:
         anew = {"file": recording.file.as_posix(), "sent_at": datetime.now(UTC)}
@@ -273,4 +279,5 @@ def _sent_take(row: Row[tuple[object, ...]]) -> SentTake:
         words=row.words,
         marks=row.marks,
         answered_at=row.answered_at,
+        doubling=row.doubling,
     )

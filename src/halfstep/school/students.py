@@ -7,14 +7,26 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from sqlalchemy import Connection, Row, Select, Table, delete, func, insert, select, update
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    Row,
+    ScalarSelect,
+    Select,
+    Table,
+    delete,
+    func,
+    insert,
+    select,
+    update,
+)
 from sqlalchemy.exc import IntegrityError
 
 from halfstep.errors import BriefError, NoSuchThing, did_you_mean
 from halfstep.instruments import Instrument, find_instrument
 from halfstep.level import Level
 from halfstep.school.demo_things import own_now
-from halfstep.school.tables import LONGEST_NAME, students
+from halfstep.school.tables import LONGEST_NAME, doublings, students
 
 MINUTES = 30.0
 """A day's practice where nothing else is said."""
@@ -41,6 +53,8 @@ class Student:
     added_at : datetime
     number : int or None
         What the student's rows are kept under; None for one who is not kept yet.
+    doubling : int
+        Which of the own instruments it is, 0 for the first (`doublings`).
     """
 
     name: str
@@ -52,6 +66,7 @@ class Student:
     minutes: float = MINUTES
     added_at: datetime
     number: int | None = None
+    doubling: int = 0
 
 
 def new_student(
@@ -113,15 +128,21 @@ def add_student(connection: Connection, student: Student) -> None:
 
 
 def change_student(connection: Connection, number: int, student: Student) -> None:
-    """Keep a student with other facts.
+    """Keep a student with other facts of the person, and of the instrument at hand.
 
     Raises
     ------
     BriefError
-        When there is another of that name.
+        When there is another of that name, or the instrument is one that is laid aside.
     NoSuchThing
     """
     student_of_number(connection, number)
+    same = (doublings.c.student_id == number, doublings.c.instrument == student.instrument.key)
+    if connection.scalar(select(doublings.c.doubling).where(*same)) is not None:
+        raise BriefError(
+            f"`instrument` {student.instrument.key}: {student.name} plays it already; take it up "
+            "instead"
+        )
     with _named_once(student):
         changed = update(students).where(students.c.id == number).values(_facts(student))
         connection.execute(changed)
@@ -221,6 +242,22 @@ def student_id(connection: Connection, name: str) -> int:
     return number
 
 
+def at_hand(table: Table) -> ColumnElement[bool]:
+    """True for the rows of a table that belong to the instrument that their student has at hand."""
+    return table.c.doubling == doubling_of(table.c.student_id)
+
+
+def played_on(table: Table, doubling: int | None) -> ColumnElement[bool]:
+    """True for the rows of an instrument; for None, of the one that their student has at hand."""
+    return at_hand(table) if doubling is None else table.c.doubling == doubling
+
+
+def doubling_of(student: int | ColumnElement[int]) -> ScalarSelect[int]:
+    """Which instrument a student has at hand, as a part of a query."""
+    player = students.alias()
+    return select(player.c.doubling).where(player.c.id == student).scalar_subquery()
+
+
 def count_rows(connection: Connection, name: str, table: Table) -> int:
     """How many rows of a table are a student's.
 
@@ -271,4 +308,5 @@ def student_of_row(row: Row[tuple[object, ...]]) -> Student:
         minutes=row.minutes,
         added_at=row.added_at,
         number=row.id,
+        doubling=row.doubling,
     )

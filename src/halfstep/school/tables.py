@@ -69,6 +69,10 @@ def _students_own() -> Column[int]:
     )
 
 
+def _doubling() -> Column[int]:
+    return Column("doubling", Integer, nullable=False, default=0, server_default="0")
+
+
 students = Table(
     "students",
     metadata,
@@ -82,8 +86,25 @@ students = Table(
     Column("print_setting", Text, nullable=False, default=""),
     Column("minutes", Float, nullable=False),
     Column("added_at", UtcTime, nullable=False),
+    _doubling(),
 )
-"""Nicknames alone: no other fact of a person is kept."""
+"""Nicknames alone: no other fact of a person is kept.
+
+``doubling`` is which of the own instruments is at hand, 0 for the first; so it is in the tables of
+what belongs to an instrument.
+"""
+
+doublings = Table(
+    "doublings",
+    metadata,
+    Column("student_id", ForeignKey("students.id", ondelete="CASCADE"), primary_key=True),
+    Column("doubling", Integer, primary_key=True, autoincrement=False),
+    Column("instrument", String(40), nullable=False),
+    Column("level", String(20), nullable=False),
+    Column("known_notes", Text, nullable=False, default=""),
+    Column("keys", Text, nullable=False, default=""),
+)
+"""The instruments of a student that are laid aside."""
 
 takes = Table(
     "takes",
@@ -120,7 +141,8 @@ evidence = Table(
     Column("trouble_bar", Integer),
     Column("progression", Integer),
     Column("part", Float, nullable=False, default=1.0),
-    UniqueConstraint("student_id", "source", "unit", "step", "key"),
+    _doubling(),
+    UniqueConstraint("student_id", "doubling", "source", "unit", "step", "key"),
     Index("ix_evidence_student_at", "student_id", "at"),
 )
 
@@ -131,7 +153,8 @@ plans = Table(
     _students_own(),
     Column("day", Date, nullable=False),
     Column("plan", Text, nullable=False),
-    UniqueConstraint("student_id", "day"),
+    _doubling(),
+    UniqueConstraint("student_id", "doubling", "day"),
 )
 """What was planned for a day, as data."""
 
@@ -150,7 +173,8 @@ practised = Table(
     Column("heard", String(20), nullable=False, default=""),
     Column("source", String(64), nullable=False, default=""),
     Column("at", UtcTime, nullable=False),
-    UniqueConstraint("student_id", "day", "unit", "step", "key", "role"),
+    _doubling(),
+    UniqueConstraint("student_id", "doubling", "day", "unit", "step", "key", "role"),
 )
 """The items of a day's plan that were practised: the player's own word, and what was heard.
 
@@ -257,9 +281,10 @@ sheets = Table(
     Column("job_id", ForeignKey("jobs.id", ondelete="SET NULL"), index=True),
     Column("folder", String(200), nullable=False, default=""),
     Column("made_at", UtcTime),
-    UniqueConstraint("hand_out_id", "student_id"),
+    _doubling(),
+    UniqueConstraint("hand_out_id", "student_id", "doubling"),
 )
-"""What one student got, and the job that makes it; the folder is empty until it is made."""
+"""What one student got for an instrument, and the job that makes it; no folder until it is made."""
 
 sent_takes = Table(
     "sent_takes",
@@ -278,6 +303,7 @@ sent_takes = Table(
     Column("words", Text, nullable=False, default=""),
     Column("marks", Text, nullable=False, default=""),
     Column("answered_at", UtcTime),
+    _doubling(),
     UniqueConstraint("student_id", "hand_out_id", "source"),
 )
 """Recordings that students sent, what was heard in them, and what the teacher said.
@@ -339,7 +365,8 @@ milestones = Table(
     Column("count", Integer, nullable=False),
     Column("digest", String(64), nullable=False),
     Column("state", Text, nullable=False),
-    UniqueConstraint("student_id", "digest"),
+    _doubling(),
+    UniqueConstraint("student_id", "doubling", "digest"),
 )
 """What followed from the first pieces of evidence: a copy that saves time and may be lost."""
 

@@ -15,6 +15,7 @@ from pathlib import Path
 from halfstep.errors import BriefError
 from halfstep.school.classes import remove_class, students_of
 from halfstep.school.database import School, SchoolConnection
+from halfstep.school.doublings import every_player, instruments_of
 from halfstep.school.hand_outs import (
     HandOut,
     Sheet,
@@ -119,11 +120,11 @@ def demand_lesson(lesson: MakeLesson) -> None:
 
 
 def players_of(connection: SchoolConnection, hand_out: HandOut) -> tuple[Student, ...]:
-    """Who is to get a hand-out as things are now."""
+    """Who is to get a hand-out as things are now: who plays several instruments, for each."""
     if hand_out.class_number is not None:
-        return students_of(connection, hand_out.class_number)
+        return every_player(connection, students_of(connection, hand_out.class_number))
     assert hand_out.student is not None
-    return (student_of_number(connection, hand_out.student),)
+    return instruments_of(connection, student_of_number(connection, hand_out.student))
 
 
 def _give(connection: SchoolConnection, hand_out: HandOut, players: Sequence[Student]) -> None:
@@ -158,10 +159,14 @@ def lesson_for(lesson: MakeLesson, student: Student) -> MakeLesson:
 
 
 def without_sheet(connection: SchoolConnection, hand_out: HandOut) -> tuple[Student, ...]:
-    """Who should have a sheet by now and has none: those who came to the class later."""
-    given = {sheet.student.number for sheet in sheets_of(connection, hand_out.number)}
-    players = players_of(connection, hand_out)
-    return tuple(student for student in players if student.number not in given)
+    """Who should have a sheet by now and has none: who came to the class, or to an instrument."""
+    players = (sheet.student for sheet in sheets_of(connection, hand_out.number))
+    given = {(player.number, player.doubling) for player in players}
+    return tuple(
+        player
+        for player in players_of(connection, hand_out)
+        if (player.number, player.doubling) not in given
+    )
 
 
 def give_again(school: School, number: int) -> None:

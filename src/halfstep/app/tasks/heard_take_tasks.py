@@ -17,6 +17,7 @@ from halfstep.errors import BriefError, ReadError, StoreError
 from halfstep.practice.evidence import Evidence
 from halfstep.school.data_folder import TAKES_FOLDER
 from halfstep.school.database import School, SchoolConnection
+from halfstep.school.doublings import playing
 from halfstep.school.early_folders import remove_early
 from halfstep.school.jobs import Job, JobState, add_job, begin_again, jobs_of, move_up
 from halfstep.school.kept_evidence import keep_evidence
@@ -29,7 +30,7 @@ from halfstep.school.sent_takes import (
     keep_heard,
     keep_trouble,
 )
-from halfstep.school.students import Student, student_of_number
+from halfstep.school.students import Student
 from halfstep.services.etude_reply import EtudeReply
 from halfstep.services.give_feedback import GiveFeedback
 from halfstep.services.stored_requests import read_request, request_text
@@ -176,8 +177,9 @@ def _keep_feedback(connection: SchoolConnection, number: int, text: str, *, fold
     evidence = read_feedback(text).evidence
     if evidence is not None:
         take = find_sent_take(connection, number)
-        student = student_of_number(connection, take.student)
-        keep_evidence(connection, student.name, [_counted(connection, student, take, evidence)])
+        with playing(connection, take.student, take.doubling) as student:
+            counted = _counted(connection, student, take, evidence)
+            keep_evidence(connection, student.name, [counted])
 
 
 def _counted(

@@ -183,6 +183,9 @@ def _of_sheet(school: School, student: Student, place: SheetPlace) -> EtudeReply
         sheet = find_sheet(connection, place.sheet)
     if sheet.student.number != student.number or not sheet.folder:
         raise NoSuchThing(NO_SUCH_PLACE)
+    if sheet.student.doubling != student.doubling:
+        instrument = sheet.student.instrument.label.lower()
+        raise NoSuchThing(f"this is for the {instrument}; take it up on this week's page first")
     try:
         return _step_etude(school.files, f"{sheet.folder}/{LESSON_FILE}", place.step)
     except BriefError as error:
@@ -198,7 +201,8 @@ def _step_etude(files: KeptFiles, lesson: str, step: str) -> EtudeReply:
 def _of_feedback(school: School, student: Student, place: NextPlace) -> EtudeReply:
     with school.reading() as connection:
         take = find_sent_take(connection, place.take)
-    etudes = next_etudes(take.feedback) if take.student == student.number else ()
+    own = (take.student, take.doubling) == (student.number, student.doubling)
+    etudes = next_etudes(take.feedback) if own else ()
     if not 0 < place.number <= len(etudes):
         raise NoSuchThing(NO_SUCH_PLACE)
     return opened_reply(opened_etude(etudes[place.number - 1]))

@@ -13,7 +13,8 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
+from itertools import groupby
 
 from halfstep.app.tasks.class_tasks import MOST_LINES, instrument_named
 from halfstep.app.tasks.student_tasks import AddStudent, asked_for, student_asked_for
@@ -21,7 +22,14 @@ from halfstep.errors import BriefError, HalfstepError
 from halfstep.level import Level
 from halfstep.school.classes import join_class, students_of
 from halfstep.school.database import School, SchoolConnection
-from halfstep.school.students import Student, add_student, change_student, every_student
+from halfstep.school.doublings import add_doubling, instruments_of, take_up
+from halfstep.school.students import (
+    Student,
+    add_student,
+    change_student,
+    every_student,
+    find_student,
+)
 
 COLUMNS = {
     "nickname": "name",
@@ -31,8 +39,10 @@ COLUMNS = {
     "keys": "keys",
     "print": "print_setting",
     "minutes": "minutes",
+    "also plays": "others",
 }
-"""What a table calls each field of a student."""
+"""What a table calls each field of a student; the last has other instruments with their levels,
+``clarinet beginner; flute advanced``."""
 _NEEDED = ("nickname", "instrument")
 _FORMULA = tuple("=+-@\t\r＝＋－＠")
 _DIVIDERS = ",;\t"
@@ -40,15 +50,22 @@ LONGEST_ROSTER = 200_000
 """Bytes."""
 
 
-def roster_text(students: Sequence[Student]) -> str:
-    """Players as a table."""
+def roster_text(players: Sequence[Student]) -> str:
+    """Players as a table.
+
+    Parameters
+    ----------
+    players : sequence of Student
+        Each once for every instrument, the one at hand among them.
+    """
     text = io.StringIO()
     table = csv.writer(text)
     table.writerow(COLUMNS)
-    for student in students:
-        asked = asked_for(student)
-        cells = (getattr(asked, field) for field in COLUMNS.values())
-        table.writerow(_plain(f"{cell:g}" if isinstance(cell, float) else cell) for cell in cells)
+    for _, of_one in groupby(players, key=lambda player: player.number):
+        first, *others = of_one
+        words = "; ".join(f"{one.instrument.key} {one.level}" for one in others)
+        cells = {**asdict(asked_for(first)), "others": words, "minutes": f"{first.minutes:g}"}
+        table.writerow(_plain(cells[field]) for field in COLUMNS.values())
     return text.getvalue()
 
 
@@ -73,10 +90,13 @@ class RosterRow:
         From 1; that of the names of columns is the first.
     student : Student
         As the row has it.
+    others : tuple of Student
+        The same as the player of each other instrument.
     """
 
     line: int
     student: Student
+    others: tuple[Student, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,11 +133,11 @@ def read_roster(data: bytes) -> Roster:
     first: dict[str, int] = {}
     for number, cells in body:
         try:
-            student = _student(fields, cells)
+            student, *others = _players(fields, cells)
             line = first.setdefault(student.name.casefold(), number)
             if line != number:
                 raise BriefError(f"`name`: {student.name} stands in line {line} already")
-            rows.append(RosterRow(number, student))
+            rows.append(RosterRow(number, student, tuple(others)))
         except HalfstepError as error:
             faults.append(_at_line(number, error))
     return Roster(tuple(rows), tuple(faults))
@@ -160,21 +180,33 @@ def _fields(head: Sequence[str]) -> tuple[str, ...]:
     return tuple(COLUMNS[name] for name in names)
 
 
-def _student(fields: Sequence[str], cells: Sequence[str]) -> Student:
+def _players(fields: Sequence[str], cells: Sequence[str]) -> Iterator[Student]:
+    """The student of a row, and then the same as the player of each other instrument."""
     if len(cells) > len(fields):
         raise BriefError(f"it has {len(cells)} cells; the first row has {len(fields)}")
     known = {field: cell for field, cell in zip(fields, cells, strict=False) if cell}
-    return student_asked_for(
-        AddStudent(
-            known.get("name", ""),
-            instrument_named(known.get("instrument", "")),
-            known.get("level", str(Level.BEGINNER)).lower(),
-            known.get("known_notes", ""),
-            known.get("keys", ""),
-            known.get("print_setting", ""),
-            **_minutes(known),
-        )
+    asked = AddStudent(
+        known.get("name", ""),
+        instrument_named(known.get("instrument", "")),
+        known.get("level", str(Level.BEGINNER)).lower(),
+        known.get("known_notes", ""),
+        known.get("keys", ""),
+        known.get("print_setting", ""),
+        **_minutes(known),
     )
+    yield student_asked_for(asked)
+    for words in filter(str.strip, known.get("others", "").split(";")):
+        yield student_asked_for(_other(asked, words))
+
+
+def _other(asked: AddStudent, words: str) -> AddStudent:
+    """The same with another instrument: its name, and its level behind it."""
+    *name, last = words.split()
+    is_level = last.lower() in set(Level) and bool(name)
+    instrument = " ".join(name) if is_level else words.strip()
+    level = last.lower() if is_level else str(Level.BEGINNER)
+    named = instrument_named(instrument)
+    return replace(asked, instrument=named, level=level, known_notes="", keys="")
 
 
 def _minutes(known: Mapping[str, str]) -> dict[str, float]:
@@ -213,8 +245,26 @@ def keep_roster(school: School, class_number: int, roster: Roster) -> tuple[str,
                 add_student(connection, row.student)
                 join_class(connection, class_number, row.student.name)
             else:
-                change_student(connection, kept.number or 0, row.student)
+                _change(connection, kept, row.student)
+            _keep_others(connection, row)
     return ()
+
+
+def _change(connection: SchoolConnection, kept: Student, student: Student) -> None:
+    """Keep the facts of a row; an instrument of the student's that it names is taken up."""
+    number = kept.number or 0
+    if student.instrument in {one.instrument for one in instruments_of(connection, kept)}:
+        take_up(connection, number, student.instrument.key)
+    change_student(connection, number, student)
+
+
+def _keep_others(connection: SchoolConnection, row: RosterRow) -> None:
+    """Keep the instruments beside the first of a row; what a student plays already stays."""
+    for other in row.others:
+        student = find_student(connection, row.student.name)
+        played = {one.instrument for one in instruments_of(connection, student)}
+        if other.instrument not in played:
+            add_doubling(connection, student, other)
 
 
 def _taken_names(

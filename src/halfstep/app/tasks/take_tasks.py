@@ -10,7 +10,8 @@ from halfstep.data.feedback_json import read_feedback
 from halfstep.errors import BriefError
 from halfstep.practice.evidence import Evidence
 from halfstep.school.consents import Purpose, demand_allowed
-from halfstep.school.database import School
+from halfstep.school.database import School, SchoolConnection
+from halfstep.school.doublings import instruments_of, playing
 from halfstep.school.kept_evidence import keep_evidence
 from halfstep.school.kept_takes import keep_take
 from halfstep.school.students import Student, student_id, student_meant
@@ -25,8 +26,9 @@ def student_s_take(
 ) -> tuple[Student, FeedbackReply]:
     """Judge a student's take, and keep it with its feedback and what it shows.
 
-    The student's instrument and level are taken where the request names none. The same recording
-    is kept and counted once, whatever it is called.
+    The student's instrument and level are taken where the request names none; where it names
+    another of the student's instruments, the take counts for that one. The same recording is kept
+    and counted once, whatever it is called.
 
     Raises
     ------
@@ -37,7 +39,7 @@ def student_s_take(
     StoreError
     """
     with school.reading() as connection:
-        student = student_meant(connection, name)
+        student = _player(connection, student_meant(connection, name), request.instrument)
         demand_allowed(connection, student_id(connection, student.name), Purpose.RECORDING)
     request = replace(
         request,
@@ -55,8 +57,15 @@ def student_s_take(
             feedback=json_text(reply.data()),
         )
         if reply.shown.evidence is not None:
-            keep_evidence(connection, student.name, [reply.shown.evidence])
+            with playing(connection, student.number or 0, student.doubling):
+                keep_evidence(connection, student.name, [reply.shown.evidence])
     return student, reply
+
+
+def _player(connection: SchoolConnection, student: Student, instrument: str | None) -> Student:
+    """A student as the player of the instrument that is named, where it is one of the own."""
+    named = (one for one in instruments_of(connection, student) if one.instrument.key == instrument)
+    return next(named, student)
 
 
 def keep_feedback(school: School, name: str, file: Path) -> Evidence:

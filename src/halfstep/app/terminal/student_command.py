@@ -25,6 +25,7 @@ EXAMPLES = (
     "halfstep student add Odile --for alto-sax --level beginner",
     'halfstep student change Odile --print "large cream"',
     'halfstep student add Bram --for trombone --notes "Bb2 C3 D3 Eb3 F3" --keys "Bb F"',
+    "halfstep student play Odile --for clarinet --level beginner",
     "halfstep student list",
     "halfstep student show Odile --page odile.pdf",
     "halfstep student under-age Odile",
@@ -38,7 +39,9 @@ _LATEST = 8
 def epilog() -> str:
     """What is kept, and what to mind."""
     return wrapped_help(
-        "ACTION is add, change, list, show, under-age, of-age, allow, take-back, export or erase. "
+        "ACTION is add, change, play, list, show, under-age, of-age, allow, take-back, export or "
+        "erase. play takes up another instrument, one that is new to the student as well; plans "
+        "and what is known are kept apart for each. "
         "A nickname is enough: no other fact of a person is kept, and nothing is sent anywhere. "
         "Recordings of minors need a guardian's word first: for who is marked under-age nothing is "
         "recorded until allow writes down what a guardian signed, for a --purpose each; take-back "
@@ -127,14 +130,42 @@ def _change(school: School, arguments: argparse.Namespace) -> Iterator[str]:
     yield f"changed: {_student_line(student)}"
 
 
+def _play(school: School, arguments: argparse.Namespace) -> Iterator[str]:
+    """Take up an instrument, one that is new to the student as well."""
+    from halfstep.app.tasks.doubling_tasks import add_instrument, play_instrument
+    from halfstep.app.tasks.student_tasks import AddStudent
+    from halfstep.errors import BriefError
+    from halfstep.school.doublings import instruments_of
+    from halfstep.school.students import find_student
+
+    if arguments.instrument is None:
+        raise BriefError("`instrument`: say what is played, such as clarinet")
+    with school.reading() as connection:
+        student = find_student(connection, arguments.name)
+        played = {one.instrument.key for one in instruments_of(connection, student)}
+    number = student.number or 0
+    if arguments.instrument not in played:
+        add_instrument(school, number, request_from(AddStudent, arguments))
+    yield f"plays: {_student_line(play_instrument(school, number, arguments.instrument))}"
+
+
 def _list(school: School, _: argparse.Namespace) -> Iterator[str]:
+    from itertools import groupby
+
+    from halfstep.school.doublings import every_player
     from halfstep.school.students import every_student
 
     with school.reading() as connection:
         students = every_student(connection)
+        players = every_player(connection, students)
     if not students:
         yield "nobody is kept here yet; add one: halfstep student add NAME --for INSTRUMENT"
-    yield from map(_student_line, students)
+    at_hand = {student.number: student for student in students}
+    for number, of_one in groupby(players, key=lambda player: player.number):
+        student = at_hand[number]
+        others = (one for one in of_one if one.doubling != student.doubling)
+        also = "".join(f"; also {one.instrument.label}, {one.level}" for one in others)
+        yield f"{_student_line(student)}{also}"
 
 
 def _student_line(student: Student) -> str:
@@ -257,6 +288,7 @@ def _is_confirmed(student: Student) -> bool:
 ACTIONS: dict[str, Callable[[School, argparse.Namespace], Iterator[str]]] = {
     "add": _add,
     "change": _change,
+    "play": _play,
     "list": _list,
     "show": _show,
     "under-age": _mark,

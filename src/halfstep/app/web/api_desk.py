@@ -33,6 +33,7 @@ from halfstep.school.hand_outs import (
     find_hand_out,
     hand_outs_of_class,
     hand_outs_of_student,
+    sheets_at_hand,
     sheets_of,
     sheets_of_student,
 )
@@ -276,6 +277,7 @@ def _sheet_data(call: ApiCall, sheet: Sheet) -> dict[str, Any]:
     return {
         "sheet": sheet.number,
         "student": sheet.student.number,
+        "instrument": sheet.student.instrument.key,
         "files": [f"/sheets/{sheet.number}/{name}" for name in names],
     }
 
@@ -314,7 +316,7 @@ def api_send_take(call: ApiCall) -> Any:
     if student is None or student.number is None:
         raise NotAllowed("takes are sent by a player's own word")
     with call.school.reading() as connection:
-        sheets = sheets_of_student(connection, student.number)
+        sheets = sheets_at_hand(connection, student.number)
     sheet = next((one for one in sheets if one.hand_out == number), None)
     if sheet is None:
         raise NoSuchThing("there is no such sheet of yours; it may have been withdrawn")

@@ -7,8 +7,10 @@ from starlette.responses import Response
 from halfstep.app.tasks.consent_tasks import SayConsent, say_age, say_consent
 from halfstep.app.web.consent_view import consent_view, giver_of
 from halfstep.app.web.page import leads_to, page
+from halfstep.app.web.page_words import gettext
 from halfstep.app.web.visit import Visit
 from halfstep.errors import BriefError
+from halfstep.school.doublings import instruments_of
 from halfstep.school.sent_takes import sent_takes_of
 
 
@@ -19,7 +21,16 @@ def show_kept(visit: Visit) -> Response:
     with visit.school.reading() as connection:
         consents = consent_view(connection, number, visit.visitor)
         sent = sent_takes_of(connection, number)
-    return page(visit, "kept.html", student=student, consents=consents, sent=sent)
+        played = instruments_of(connection, student)
+    instruments = ", ".join(gettext(one.instrument.label).lower() for one in played)
+    return page(
+        visit,
+        "kept.html",
+        student=student,
+        instruments=instruments,
+        consents=consents,
+        sent=sent,
+    )
 
 
 def say_one_consent(visit: Visit) -> Response:

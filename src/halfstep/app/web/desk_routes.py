@@ -110,11 +110,12 @@ def _due(
     sent = {take.student for take in sent_for(connection, given.number)}
     senders = {number for number in sent if number in reach.senders}
     key = ("class", given.class_number) if given.class_number else ("student", given.student or 0)
+    players = {sheet.student.number: sheet.student.name for sheet in sheets}
     return DueHandOut(
         given,
         whom[key],
-        tuple(s.student.name for s in sheets if s.student.number not in senders),
-        len(sheets),
+        tuple(name for number, name in players.items() if number not in senders),
+        len(players),
         sum(map(has_failed, sheets)),
     )
 

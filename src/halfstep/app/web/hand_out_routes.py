@@ -170,7 +170,11 @@ def _line(
         worded(trouble, lambda field: TROUBLE_FIELDS.get(field, field.replace("_", " "))),
         tuple(notice for notice in _notices_of(sheet) if notice not in notices),
         unknown_key(lesson, student.instrument, student.keys),
-        tuple(take for take in sent if take.student == student.number),
+        tuple(
+            take
+            for take in sent
+            if (take.student, take.doubling) == (student.number, student.doubling)
+        ),
     )
 
 

@@ -37,6 +37,7 @@ from halfstep.lesson.plan_words import (
 )
 from halfstep.practice.evidence import Verdict
 from halfstep.school.consents import Purpose
+from halfstep.school.doublings import instruments_of
 from halfstep.school.sent_takes import SentTake, find_sent_take
 from halfstep.school.students import Student
 from halfstep.services.take_evidence import CHORUS
@@ -56,9 +57,13 @@ def show_room(visit: Visit) -> Response:
         if not item.is_done:
             return leads_to(item.place.address)
     tomorrow = today + timedelta(days=1)
+    with visit.school.reading() as connection:
+        played = instruments_of(connection, student)
     return page(
         visit,
         "room_done.html",
+        student=student,
+        played=played,
         items=tuple(map(room_item, items)),
         tomorrow=tomorrow,
         ahead=items_ahead(visit.school, student, tomorrow),
@@ -119,6 +124,7 @@ def _room(visit: Visit, place: RoomPlace) -> Response:
     placed = placed_etude(school, student, place)
     with school.reading() as connection:
         consents = consent_view(connection, student.number or 0, visit.visitor)
+        played = instruments_of(connection, student)
     modules = MODULES if consents.allows(Purpose.RECORDING) else UNRECORDED_MODULES
     return page(
         visit,
@@ -127,6 +133,7 @@ def _room(visit: Visit, place: RoomPlace) -> Response:
         title=placed_title(placed),
         band=shown_band(placed.etude),
         student=student,
+        played=played,
         items=room_items(school, student, place) if isinstance(place, PlanPlace) else (),
         is_today=isinstance(place, PlanPlace) and place.day == date.today(),
         due=due_to_play(school, student, date.today()),

@@ -17,6 +17,7 @@ from halfstep.app.web.visit import Visit
 from halfstep.app.web.zip_stream import attachment, file_words
 from halfstep.errors import BriefError
 from halfstep.school.classes import find_class, students_of
+from halfstep.school.doublings import every_player
 
 _FIELDS = {"roster": "The table"}
 
@@ -26,9 +27,9 @@ def save_roster(visit: Visit) -> Response:
     number = visit.number("number")
     with visit.school.reading() as connection:
         name = find_class(connection, number).name
-        students = students_of(connection, number)
+        players = every_player(connection, students_of(connection, number))
     # spreadsheets know by the mark that it is UTF-8
-    data = roster_text(students).encode("utf-8-sig")
+    data = roster_text(players).encode("utf-8-sig")
     headers = {"content-disposition": attachment(f"{file_words(name)}.csv")}
     return Response(data, media_type="text/csv; charset=utf-8", headers=headers)
 

@@ -48,6 +48,11 @@ from halfstep.app.web.class_routes import (
 from halfstep.app.web.consent_routes import say_one_consent, say_players_age, show_kept
 from halfstep.app.web.desk_routes import end_demo, show_desk
 from halfstep.app.web.door_routes import come_in, follow_link, go_out, show_door
+from halfstep.app.web.doubling_routes import (
+    add_players_instrument,
+    choose_own_instrument,
+    choose_players_instrument,
+)
 from halfstep.app.web.hand_out_routes import (
     ask_to_hand_out,
     hand_out,
@@ -237,6 +242,8 @@ ROUTES: list[BaseRoute] = [
     done("/invitations/{number:int}/withdraw", INVITATION, withdraw_link),
     shown("/students/{number:int}", STUDENT, show_student),
     done("/students/{number:int}", STUDENT, change_facts),
+    done("/students/{number:int}/instruments", STUDENT, add_players_instrument),
+    done("/students/{number:int}/instrument", STUDENT, choose_players_instrument),
     done("/students/{number:int}/door", STUDENT, open_door),
     done("/students/{number:int}/devices/{device:int}/end", STUDENT, end_one_device),
     shown("/students/{number:int}/way.svg", STUDENTS_WORK, show_way),
@@ -257,6 +264,7 @@ ROUTES: list[BaseRoute] = [
     shown("/takes/{take:int}/backing", HEARD_TAKE, take_backing),
     shown("/takes/{take:int}/files/{name}", HEARD_TAKE, take_file),
     shown("/week", PRACTISING, show_week),
+    done("/my-instrument", PRACTISING, choose_own_instrument),
     shown("/shared/{take:int}/recording", PRACTISING, hear_shared_take),
     done("/week/{hand_out:int}/take", SENDING, send_in),
     taken("/room/recordings", SENDING, begin_room_recording, most=MOST_WORDS_BYTES),

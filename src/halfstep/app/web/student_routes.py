@@ -23,6 +23,7 @@ from halfstep.school.audit import Audited, write_down
 from halfstep.school.classes import classes_of, every_class
 from halfstep.school.database import School
 from halfstep.school.devices import devices_of, end_device
+from halfstep.school.doublings import instruments_of
 from halfstep.school.hand_outs import hand_outs_of_student
 from halfstep.school.invitations import invite_student, links_of
 from halfstep.school.kept_files import FolderFiles
@@ -37,14 +38,30 @@ PRACTISED_SHOWN = timedelta(days=14)
 
 def show_student(visit: Visit) -> Response:
     """One student."""
-    return _student(visit)
+    return student_page(visit)
 
 
-def _student(visit: Visit, form: PlayerForm | None = None, fault: FormFault = NO_FAULT) -> Response:
+def student_page(
+    visit: Visit,
+    form: PlayerForm | None = None,
+    fault: FormFault = NO_FAULT,
+    other_fault: FormFault = NO_FAULT,
+) -> Response:
+    """The page of the student in the address, with what could not be taken.
+
+    Parameters
+    ----------
+    visit : Visit
+    form : PlayerForm, optional
+        What was typed of who it is; None for what is kept.
+    fault, other_fault : FormFault
+        Of that, and of another instrument.
+    """
     number = visit.number("number")
     with visit.school.reading() as connection:
         student = student_of_number(connection, number)
         link = links_of(connection, [student]).get(number)
+        played = instruments_of(connection, student)
         inside = {one.number for one in classes_of(connection, student.name)}
         reach = visit.reach(connection)
         classes = [one for one in every_class(connection) if one.number in reach.classes]
@@ -56,8 +73,10 @@ def _student(visit: Visit, form: PlayerForm | None = None, fault: FormFault = NO
     return page(
         visit,
         "student.html",
-        status=422 if fault.line else 200,
+        status=422 if fault.line or other_fault.line else 200,
         student=student,
+        played=played,
+        other_fault=other_fault,
         link=None if link is None else shown_link(visit, link),
         classes=classes,
         inside=inside,
@@ -78,7 +97,7 @@ def change_facts(visit: Visit) -> Response:
     try:
         change_player(visit.school, number, typed, classes, within=_own_classes(visit))
     except HalfstepError as error:
-        return _student(visit, PlayerForm(typed), form_fault(error, PLAYER_FIELDS))
+        return student_page(visit, PlayerForm(typed), form_fault(error, PLAYER_FIELDS))
     return leads_to(f"/students/{number}")
 
 

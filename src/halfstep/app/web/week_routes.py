@@ -30,12 +30,13 @@ from halfstep.app.web.zip_stream import attachment, file_words
 from halfstep.errors import HalfstepError, NoSuchThing, StoreError, TakeError
 from halfstep.lesson.pages import CARE
 from halfstep.school.database import School
+from halfstep.school.doublings import instruments_of
 from halfstep.school.hand_outs import (
     HandOut,
     Sheet,
     find_sheet,
     hand_outs_of_student,
-    sheets_of_student,
+    sheets_at_hand,
 )
 from halfstep.school.sent_takes import SentTake, sent_takes_of
 from halfstep.school.shared_takes import takes_for
@@ -92,8 +93,13 @@ def _week(visit: Visit, fault: FormFault = NO_FAULT, at: int = 0) -> Response:
     """The page; a fault stands at the form of the hand-out it belongs to."""
     student = visit.player()
     with visit.school.reading() as connection:
-        given = hand_outs_of_student(connection, student.number or 0)
-        sheets = {s.hand_out: s for s in sheets_of_student(connection, student.number or 0)}
+        sheets = {s.hand_out: s for s in sheets_at_hand(connection, student.number or 0)}
+        given = [
+            one
+            for one in hand_outs_of_student(connection, student.number or 0)
+            if one.number in sheets
+        ]
+        played = instruments_of(connection, student)
         sent = sent_takes_of(connection, student.number or 0)
         consents = consent_view(connection, student.number or 0, visit.visitor)
         shared = takes_for(connection, student.number or 0)
@@ -106,6 +112,7 @@ def _week(visit: Visit, fault: FormFault = NO_FAULT, at: int = 0) -> Response:
         "week.html",
         status=422 if fault.line else 200,
         student=student,
+        played=played,
         current=sorted(current, key=lambda one: (one.given.due_on or date.max, one.given.number)),
         earlier=[one for one in shown if one not in current],
         care=CARE,
@@ -150,7 +157,7 @@ def _at_file(error: HalfstepError) -> HalfstepError:
 
 def _own_sheet(visit: Visit, student: Student, hand_out: int) -> Sheet:
     with visit.school.reading() as connection:
-        sheets = sheets_of_student(connection, student.number or 0)
+        sheets = sheets_at_hand(connection, student.number or 0)
     own = next((sheet for sheet in sheets if sheet.hand_out == hand_out), None)
     if own is None:
         raise NoSuchThing("there is no such sheet of yours; it may have been withdrawn")
