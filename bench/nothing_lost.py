@@ -493,7 +493,7 @@ def told(trial: Trial, sent_s: float, all_s: float) -> str:
             takes = every_sent_take(connection)
             jobs = jobs_in_state(connection, *JobState)
         kept = Counter(
-            sha256((school.takes_folder / take.file).read_bytes()).hexdigest() for take in takes
+            sha256((school.folder / "takes" / take.file).read_bytes()).hexdigest() for take in takes
         )
     lines = [f"{count:5} {what}" for what, count in sorted(trial.done.items())]
     lost = [digest for digest in trial.sent if digest not in kept]

@@ -47,7 +47,7 @@ def add_flute(connection: Connection, name: str) -> int:
 
 
 def add_take(school: School, student: int, name: str) -> None:
-    file = school.takes_folder / str(student) / f"{name}.wav"
+    file = school.folder / "takes" / str(student) / f"{name}.wav"
     file.parent.mkdir(parents=True, exist_ok=True)
     file.write_bytes(name.encode() * 1000)
     row = {"student_id": student, "source": name, "file": f"{student}/{name}.wav", "name": name}
@@ -178,7 +178,7 @@ def test_a_copy_that_cannot_be_made_is_one_line_and_leaves_nothing(
         back_up(school, school.folder / "copies", told)
     with pytest.raises(BriefError, match="keep"):
         back_up(school, tmp_path / "copies", told, keep=0)
-    (school.takes_folder / "1" / "Odile.wav").unlink()
+    (school.folder / "takes" / "1" / "Odile.wav").unlink()
     with pytest.raises(StoreError, match=r"takes/1/Odile\.wav is kept and is not there"):
         back_up(school, tmp_path / "copies", told)
     assert not (tmp_path / "copies").exists()

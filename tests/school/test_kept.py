@@ -239,7 +239,7 @@ def test_no_byte_is_left_of_who_is_erased(tmp_path: Path) -> None:
 def test_what_a_killed_process_left_behind_goes_too(tmp_path: Path) -> None:
     with school_of_two(tmp_path) as school:
         keep_everything(school, tmp_path)
-        left = school.takes_folder / "2" / "left.wav"
+        left = school.folder / "takes" / "2" / "left.wav"
         left.parent.mkdir()
         left.write_bytes(TAKE)
         os.utime(left, (0, 0))
@@ -247,7 +247,7 @@ def test_what_a_killed_process_left_behind_goes_too(tmp_path: Path) -> None:
         assert not left.exists()
         with school.reading() as connection:
             (take,) = takes_of(connection, "Odile")
-        assert (school.takes_folder / take.file).read_bytes() == TAKE
+        assert (school.folder / "takes" / take.file).read_bytes() == TAKE
 
 
 def test_no_name_stands_in_the_name_of_a_file(tmp_path: Path) -> None:

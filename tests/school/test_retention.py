@@ -58,7 +58,7 @@ def sent(school: School, tmp_path: Path, student: int = 1, more: bytes = b"") ->
     recording = tmp_path / "take.wav"
     recording.write_bytes(SOUND + more)
     stored = store_recording(school, student, recording)
-    os.utime(school.takes_folder / stored.file, (0, 0))
+    os.utime(school.folder / "takes" / stored.file, (0, 0))
     with school.writing() as connection:
         take = keep_sent_take(connection, stored, hand_out=None, name="take")
         add_job(connection, f"sent-take {take.number}", "{}")
@@ -153,7 +153,7 @@ def test_a_recording_that_another_take_has_too_stays(school: School, tmp_path: P
         connection.execute(old.where(sent_takes.c.id == first.number))
     second = sent(school, tmp_path)
     assert let_go(school, NOW).recordings == 1
-    assert (school.takes_folder / second.file).read_bytes() == SOUND
+    assert (school.folder / "takes" / second.file).read_bytes() == SOUND
 
 
 def test_what_is_sent_anew_after_it_went_is_kept_anew(school: School, tmp_path: Path) -> None:
@@ -163,7 +163,7 @@ def test_what_is_sent_anew_after_it_went_is_kept_anew(school: School, tmp_path: 
     assert again.number == first.number
     assert again.has_recording
     assert again.sent_at > first.sent_at
-    assert (school.takes_folder / again.file).read_bytes() == SOUND
+    assert (school.folder / "takes" / again.file).read_bytes() == SOUND
 
 
 def test_recordings_that_were_kept_at_the_machine_go_by_the_day_they_were_kept(
@@ -176,7 +176,7 @@ def test_recordings_that_were_kept_at_the_machine_go_by_the_day_they_were_kept(
         take = keep_take(
             school, connection, "Odile", recording=recording, recorded_at=long_ago, feedback="{}"
         )
-    os.utime(school.takes_folder / take.file, (0, 0))
+    os.utime(school.folder / "takes" / take.file, (0, 0))
     assert let_go(school, after(1)) == LetGo()
     assert let_go(school, after(180)) == LetGo(recordings=1)
     assert SOUND not in raw(school.folder)

@@ -48,21 +48,21 @@ def test_what_is_sent_twice_is_one_take(tmp_path: Path, recording: Path) -> None
             assert find_sent_take(connection, first.number) == first
             with pytest.raises(NoSuchThing, match="no such take"):
                 find_sent_take(connection, 99)
-        (path,) = school.takes_folder.rglob("*.wav")
-        assert path == school.takes_folder / first.file
+        (path,) = (school.folder / "takes").rglob("*.wav")
+        assert path == school.folder / "takes" / first.file
         assert path.read_bytes() == SOUND
 
 
 def test_a_kept_take_is_not_swept_away(tmp_path: Path, recording: Path) -> None:
     with school_of_two(tmp_path / "school") as school:
         take = sent(school, recording)
-        left = school.takes_folder / "1" / "left.wav"
+        left = school.folder / "takes" / "1" / "left.wav"
         left.write_bytes(SOUND)
-        for path in (left, school.takes_folder / take.file):
+        for path in (left, school.folder / "takes" / take.file):
             os.utime(path, (0, 0))
         with school.reading() as connection:
             sweep(school, connection)
-        assert [path.name for path in school.takes_folder.rglob("*.wav")] == [take.file.name]
+        assert [path.name for path in (school.folder / "takes").rglob("*.wav")] == [take.file.name]
 
 
 def test_a_full_disk_keeps_nothing_and_says_so(
@@ -75,4 +75,4 @@ def test_a_full_disk_keeps_nothing_and_says_so(
         monkeypatch.setattr("halfstep.school.kept_files.os.fsync", full)
         with pytest.raises(StoreError, match="cannot keep At Home"):
             sent(school, recording)
-        assert [path for path in school.takes_folder.rglob("*") if path.is_file()] == []
+        assert [path for path in (school.folder / "takes").rglob("*") if path.is_file()] == []

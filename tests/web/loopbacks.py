@@ -418,7 +418,7 @@ def room_take(
     with site.desk.school.reading() as connection:
         sent = max(sent_takes_of(connection, 1), key=lambda take: take.number)
         job = jobs_of(connection, belonging_of(sent))[-1]
-    sound, rate = soundfile.read(path := site.desk.school.takes_folder / sent.file)
+    sound, rate = soundfile.read(path := site.desk.school.folder / "takes" / sent.file)
     about = read_about(sent.about)
     known = known_of(path, about, read_request(job.request))
     return LoopTake(sound, rate, about.begun_at, about.chirps_at, tuple(clicks_at), known)

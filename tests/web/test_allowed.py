@@ -99,7 +99,7 @@ def test_a_recording_is_refused_wherever_it_comes(
     ]
     for answer in sent:
         assert (answer.status_code, REFUSED in answer.text) == (403, True), answer.text
-    assert [path for path in desk.school.takes_folder.rglob("*") if path.is_file()] == []
+    assert [path for path in (desk.school.folder / "takes").rglob("*") if path.is_file()] == []
     assert "None was sent yet" in desk.teacher().get("/students/1").text
 
 

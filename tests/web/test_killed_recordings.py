@@ -132,6 +132,6 @@ def test_a_server_killed_anywhere_loses_no_acknowledged_byte_and_keeps_one_take(
             takes = sent_takes_of(connection, 1)
         sounds = []
         for take in takes:
-            with wave.open(str(school.takes_folder / take.file)) as file:
+            with wave.open(str(school.folder / "takes" / take.file)) as file:
                 sounds.append(file.readframes(file.getnframes()))
     assert sorted(sounds) == sorted(SOUNDS.values())

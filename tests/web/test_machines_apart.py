@@ -22,7 +22,6 @@ from halfstep.app.tasks.job_work import Workplace, answer_call
 from halfstep.school.backup import back_up, restore
 from halfstep.school.data_folder import DATABASE_VARIABLE, FILES_VARIABLE
 from halfstep.school.database import School
-from halfstep.school.invitations import invite_student, link_word
 from halfstep.school.jobs import JobState, jobs_in_state
 from halfstep.school.kept_takes import sweep
 from halfstep.school.leaving import erase_student
@@ -84,8 +83,7 @@ def test_what_one_machine_is_sent_another_hears_and_a_third_plays(
     machines: Machines, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     first, second, third, store, bucket, server = machines
-    with first.school.writing() as connection:
-        word = link_word(first.secret, invite_student(connection, "Ansel"))
+    word = first.players_word("Ansel")
     here, there = first.visitor(word), second.visitor(word)
     here.get("/room")
     place = f"/room/days/{date.today().isoformat()}/items/1"

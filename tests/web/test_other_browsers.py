@@ -109,6 +109,6 @@ def _are_kept(desk: Desk) -> None:
         "items/2",
     }
     for take in takes:
-        with wave.open(str(desk.school.takes_folder / take.file)) as sound:
+        with wave.open(str(desk.school.folder / "takes" / take.file)) as sound:
             assert sound.getnframes() > sound.getframerate()
             assert any(sound.readframes(sound.getnframes()))

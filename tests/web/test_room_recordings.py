@@ -74,7 +74,7 @@ def test_pieces_become_one_take_with_what_is_known_of_it(desk: Desk) -> None:
     assert told == {"have": len(SOUND), "take": 1, "address": "/my-takes/1", "status": 201}
     (take,) = takes(desk)
     assert take.name == "Two Roads"
-    path = desk.school.takes_folder / take.file
+    path = desk.school.folder / "takes" / take.file
     with wave.open(str(path)) as sound:  # Python's own reader
         assert (sound.getnchannels(), sound.getsampwidth(), sound.getframerate()) == (1, 2, RATE)
         assert sound.readframes(sound.getnframes()) == SOUND

@@ -163,5 +163,5 @@ def test_a_killed_server_loses_no_take_that_it_acknowledged(
         assert answer.status_code == 303
     with School(folder) as school, school.reading() as connection:
         (take,) = sent_takes_of(connection, 1)
-        assert (school.takes_folder / take.file).read_bytes() == short_recording()
+        assert (school.folder / "takes" / take.file).read_bytes() == short_recording()
         assert len(jobs_of(connection, f"sent-take {take.number}")) == 1

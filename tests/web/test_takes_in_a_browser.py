@@ -91,7 +91,7 @@ def one_more(site: RealSite) -> Iterator[list[Path]]:
     came: list[Path] = []
     yield came
     fresh = [take for take in takes(site.desk) if take.number not in before]
-    came += [site.desk.school.takes_folder / take.file for take in fresh]
+    came += [site.desk.school.folder / "takes" / take.file for take in fresh]
     assert len(came) == 1
 
 

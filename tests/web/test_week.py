@@ -75,7 +75,7 @@ def test_a_take_is_kept_once_and_acknowledged(given: Desk) -> None:
         assert answer.headers["location"] == "/week#sheet-1"
     (take,) = sent(given)
     assert (take.name, take.hand_out) == ("Küche 1.WAV", 1)
-    assert (given.school.takes_folder / take.file).read_bytes() == short_recording()
+    assert (given.school.folder / "takes" / take.file).read_bytes() == short_recording()
     assert "Küche 1.WAV</a> is with your teacher" in ansel.get("/week").text
     with given.school.reading() as connection:
         request = connection.exec_driver_sql(

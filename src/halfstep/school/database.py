@@ -17,7 +17,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 
 from halfstep.errors import BriefError, MissingExtra, StoreAway, StoreError
-from halfstep.school.data_folder import TAKES_FOLDER, database_address, files_address
+from halfstep.school.data_folder import database_address, files_address
 from halfstep.school.file_database import FileDatabase
 from halfstep.school.kept_files import FolderFiles, KeptFiles
 from halfstep.school.schema_version import NEWEST, bring_up_to_date, schema_version
@@ -70,11 +70,6 @@ class School:
     def name(self) -> str:
         """What the database is called where something is said of it; no password is in it."""
         return self._database.name
-
-    @property
-    def takes_folder(self) -> Path:
-        """Where recordings lie."""
-        return self.folder / TAKES_FOLDER
 
     def __enter__(self) -> School:
         return self
