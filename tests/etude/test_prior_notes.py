@@ -12,6 +12,7 @@ from typed_lines import typed
 
 from halfstep.etude.prior_notes import (
     IN_VAIN,
+    MOST_REDRAWN,
     ROUNDS,
     TWICE,
     Note,
@@ -123,3 +124,14 @@ def test_where_other_notes_for_those_bars_are_enough_no_line_is_drawn() -> None:
     line = never_thrice([60, 60, 60, 60, 62], draw, redraw, bars_of_one_note, BARS)
     assert line == [60, 60, 61, 61, 62]
     assert asked == [[False, False, True, True, False], [False, False, True, False, False]]
+
+
+def test_of_a_line_with_very_many_such_bars_none_is_drawn_anew() -> None:
+    """Else the time would grow with what cannot be helped."""
+    bars = [Fraction(4 * n) for n in range(MOST_REDRAWN + TWICE + 1)]
+    line = [60] * len(bars)
+
+    def redraw(_line: list[int], _priors: Sequence[PriorNotes]) -> list[int]:
+        pytest.fail("bars are drawn anew")
+
+    assert never_thrice(line, lambda _: line, redraw, bars_of_one_note, bars) == line

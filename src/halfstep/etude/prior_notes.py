@@ -28,6 +28,9 @@ TWICE = 2
 """How often a bar may come."""
 ROUNDS, MOST_AGAIN = 12, 4000
 """How often a line is drawn again at most, and how many notes and rests in all."""
+MOST_REDRAWN = 800
+"""Notes of a line that are drawn anew bar by bar, in all: of a long one that has many such bars
+none."""
 IN_VAIN = 2
 """And how often from the one with the fewest such bars on: more was tried and seldom found any."""
 
@@ -104,16 +107,15 @@ def never_thrice(
 
     def mended(line: T) -> tuple[int, T]:
         """The line with as few such bars as other notes in them leave."""
-        again = again_in(line)
-        for _ in range(ROUNDS if again else 0):
+        again, work = again_in(line), 0
+        while again:
             priors.append(PriorNotes(note for bar in again for note in bar))
-            other = redraw(line, priors)
+            work += sum(map(len, again))
+            other = redraw(line, priors) if work <= MOST_REDRAWN else line
             left = again if other is line else again_in(other)
             if len(left) >= len(again):
                 break
             line, again = other, left
-            if not again:
-                break
         return len(again), line
 
     fewest, found = mended(first)
