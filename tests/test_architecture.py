@@ -424,10 +424,13 @@ FETCHING = r"urllib\.request|http\.client|ftplib|smtplib|telnetlib|httpx2?|reque
 
 
 def test_nothing_fetches_or_sends_anything() -> None:
-    """Pages are served, and that is all; a database and a store are where their owner says."""
+    """Pages are served, and that is all; a database and a store are where their owner says.
+
+    Where a school has set up mail, one module sends it.
+    """
     found = re.compile(rf"^\s*(?:import|from)\s+(?:{FETCHING})\b", re.MULTILINE)
     texts = {path.name: path.read_text("utf-8") for path in SOURCE.rglob("*.py")}
-    assert [name for name, text in texts.items() if found.search(text)] == []
+    assert [name for name, text in texts.items() if found.search(text)] == ["mail.py"]
     assert found.search("    from urllib.request import urlopen")
 
 

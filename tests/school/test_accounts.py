@@ -14,6 +14,7 @@ from sqlalchemy import select, update
 from fresh_schools import fresh_school
 from halfstep.app.tasks import account_tasks
 from halfstep.app.tasks.account_tasks import (
+    JoinByLink,
     SignIn,
     begin_codes,
     change_password,
@@ -71,7 +72,7 @@ def school(tmp_path: Path) -> Iterator[School]:
 @pytest.fixture
 def owner(school: School) -> Account:
     """An owner who has chosen a password."""
-    join_by_link(school, invite(school, "Wilma", AccountRole.OWNER), GOOD, "a test")
+    join_by_link(school, SECRET, JoinByLink(invite(school, "Wilma", AccountRole.OWNER), GOOD))
     return named(school, "Wilma")
 
 
@@ -151,17 +152,17 @@ def test_nobody_s_name_takes_as_much_work_as_somebody_s(monkeypatch: pytest.Monk
 
 def test_a_link_works_once(school: School) -> None:
     word = invite(school, "Wilma", AccountRole.OWNER)
-    assert opens(school, join_by_link(school, word, GOOD, "a test"))
+    assert opens(school, join_by_link(school, SECRET, JoinByLink(word, GOOD)))
     with pytest.raises(NoSuchThing, match="new one"):
-        join_by_link(school, word, OTHER, "a test")
+        join_by_link(school, SECRET, JoinByLink(word, OTHER))
     assert try_it(school)
 
 
 def test_a_bad_password_leaves_the_link_as_it_is(school: School) -> None:
     word = invite(school, "Wilma", AccountRole.OWNER)
     with pytest.raises(BriefError):
-        join_by_link(school, word, "short", "a test")
-    assert join_by_link(school, word, GOOD, "a test")
+        join_by_link(school, SECRET, JoinByLink(word, "short"))
+    assert join_by_link(school, SECRET, JoinByLink(word, GOOD))
 
 
 def test_a_link_is_too_old_after_a_week(school: School) -> None:
@@ -170,7 +171,7 @@ def test_a_link_is_too_old_after_a_week(school: School) -> None:
         old = datetime.now(UTC) - timedelta(seconds=1)
         connection.execute(update(account_links).values(expires_at=old))
     with pytest.raises(NoSuchThing, match="too old"):
-        join_by_link(school, word, GOOD, "a test")
+        join_by_link(school, SECRET, JoinByLink(word, GOOD))
     assert timedelta(days=7) == LINK_LASTS
 
 
@@ -181,8 +182,8 @@ def test_a_new_link_ends_the_one_before_and_what_was_signed_in(
     first = new_link(school, owner.number, by=owner)
     second = new_link(school, owner.number, by=owner)
     with pytest.raises(NoSuchThing):
-        join_by_link(school, first, OTHER, "a test")
-    assert join_by_link(school, second, OTHER, "a test")
+        join_by_link(school, SECRET, JoinByLink(first, OTHER))
+    assert join_by_link(school, SECRET, JoinByLink(second, OTHER))
     assert not opens(school, session)
     with pytest.raises(NotAllowed):
         try_it(school)
@@ -234,7 +235,7 @@ def test_sessions_are_listed_and_ended_one_by_one(school: School, owner: Account
 
 def test_nobody_ends_anothers_session(school: School, owner: Account) -> None:
     word = invite(school, "Otis", AccountRole.TEACHER, by=owner)
-    join_by_link(school, word, OTHER, "a test")
+    join_by_link(school, SECRET, JoinByLink(word, OTHER))
     with school.reading() as connection:
         (his,) = sessions_of(connection, named(school, "Otis"))
     with pytest.raises(NoSuchThing):
@@ -393,7 +394,7 @@ def test_who_is_let_out_is_out_at_once_and_the_last_owner_stays(
     school: School, owner: Account
 ) -> None:
     word = invite(school, "Otis", AccountRole.TEACHER, by=owner)
-    session = join_by_link(school, word, OTHER, "a test")
+    session = join_by_link(school, SECRET, JoinByLink(word, OTHER))
     let_out(school, named(school, "Otis").number, by=owner)
     assert not opens(school, session)
     with pytest.raises(NotAllowed):

@@ -35,6 +35,7 @@ from halfstep.school.sent_takes import (
 from halfstep.school.sessions import (
     account_of_link,
     begin_session,
+    end_account_links,
     end_session,
     make_account_link,
     session_of,
@@ -228,6 +229,7 @@ def test_sessions_and_links_that_let_nobody_in_go_and_others_stay(school: School
         assert first
         end_session(connection, account, first.number)
         make_account_link(connection, account)
+        end_account_links(connection, account)
         link = make_account_link(connection, account)
     let_go(school)
     with school.reading() as connection:

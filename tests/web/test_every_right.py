@@ -37,10 +37,13 @@ POST   /in/{word}                                           anybody
 POST   /out                                                 anybody
 GET    /sign-in                                             anybody
 POST   /sign-in                                             anybody
+GET    /forgotten                                           anybody
+POST   /forgotten                                           anybody
 GET    /join/{word}                                         anybody
 POST   /join/{word}                                         anybody
 GET    /account                                             account
 POST   /account/password                                    account
+POST   /account/mail                                        account
 POST   /account/sessions/{session:int}/end                  account
 GET    /account/codes                                       account
 POST   /account/codes                                       account

@@ -70,6 +70,7 @@ IN_THE_STORY = {SHEET_BASE, NEXT_BASE}
 """Pages that need a real sheet and a take that was heard; `test_story` looks at them."""
 OF_WHO_SIGNS_IN = {
     "/sign-in",
+    "/forgotten",
     "/join/{word}",
     "/account",
     "/account/codes",

@@ -11,7 +11,7 @@ from desks import PLAYERS, Desk, empty_desk, fill_class
 from mirrored_pages import CODE, covered, speak_in_brackets, unmarked
 from playwright.sync_api import Page, expect
 
-from halfstep.app.tasks.account_tasks import THE_MACHINE, invite, join_by_link
+from halfstep.app.tasks.account_tasks import THE_MACHINE, JoinByLink, invite, join_by_link
 from halfstep.school.accounts import AccountRole
 
 GOOD = "lamp stairs coat violet"
@@ -30,12 +30,8 @@ def owned(desk: Desk) -> str:
         ("Wilma", AccountRole.OWNER, None),
         ("Greta", AccountRole.GUARDIAN, 1),
     ):
-        join_by_link(
-            desk.school,
-            invite(desk.school, name, role, player=player, by=THE_MACHINE),
-            GOOD,
-            "test",
-        )
+        word = invite(desk.school, name, role, player=player, by=THE_MACHINE)
+        join_by_link(desk.school, desk.secret, JoinByLink(word, GOOD))
     return invite(desk.school, "Otis", AccountRole.TEACHER, by=THE_MACHINE)
 
 
@@ -57,7 +53,7 @@ def test_the_pages_of_who_signs_in(tmp_path: Path) -> None:
         speak_in_brackets(desk.school.folder)
         with real_site(desk) as site:
             page = site.page()
-            seen(page, "/sign-in", f"/join/{word}")
+            seen(page, "/sign-in", "/forgotten", f"/join/{word}")
             sign_in(page, "Wilma")
             expect(page.get_by_role("heading", name="What waits")).to_be_visible()
             seen(page, *OWNERS_PAGES)

@@ -48,6 +48,8 @@ class Account:
         The secret of the codes; empty where none are asked for.
     last_code : int
         The step of time whose code was used last.
+    mail : str
+        Where a link goes to who forgot the password; empty where nowhere.
     """
 
     number: int
@@ -57,6 +59,7 @@ class Account:
     password: str = ""
     second_factor: str = ""
     last_code: int = 0
+    mail: str = ""
 
     @property
     def is_staff(self) -> bool:
@@ -138,6 +141,11 @@ def keep_second_factor(connection: Connection, account: Account, secret: str) ->
     _change(connection, account, second_factor=secret, last_code=0)
 
 
+def keep_mail(connection: Connection, account: Account, mail: str) -> None:
+    """Have links go to an address; nowhere where it is empty."""
+    _change(connection, account, mail=mail)
+
+
 def note_code(connection: Connection, account: Account, step: int) -> bool:
     """Take a code; False where another process took it, or a later one, a moment before."""
     at_it = (accounts.c.id == account.number, accounts.c.last_code < step)
@@ -162,7 +170,7 @@ def end_account(connection: Connection, number: int) -> None:
     # no name begins with a blank
     free = {"name": "", "folded_name": f" ended {number}", "student_id": None}
     now = datetime.now(UTC)
-    _change(connection, account, ended_at=now, password="", second_factor="", **free)
+    _change(connection, account, ended_at=now, password="", second_factor="", mail="", **free)
 
 
 def keep_wards(connection: Connection, guardian: Account, students: set[int]) -> None:
@@ -212,5 +220,12 @@ def _change(connection: Connection, account: Account, **values: object) -> None:
 def _account(row: Row[Any]) -> Account:
     role = AccountRole(row.role)
     return Account(
-        row.id, row.name, role, row.student_id, row.password, row.second_factor, row.last_code
+        row.id,
+        row.name,
+        role,
+        row.student_id,
+        row.password,
+        row.second_factor,
+        row.last_code,
+        row.mail,
     )

@@ -22,6 +22,8 @@ class Audited(StrEnum):
     SIGNED_OUT = "signed out"
     ENDED_SESSION = "signed out elsewhere"
     CHOSE_PASSWORD = "chose a password"  # noqa: S105 (what was done)
+    CHOSE_MAIL = "chose a mail address"
+    ASKED_FOR_LINK = "sent a link by mail to"
     ASKED_FOR_CODES = "asked for codes from now on"
     LEFT_CODES = "asked for codes no more"
     INVITED = "invited"

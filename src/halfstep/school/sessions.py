@@ -152,18 +152,25 @@ def _end(connection: Connection, *which: ColumnElement[bool]) -> int:
 # Links
 
 
-def make_account_link(connection: Connection, account: Account) -> str:
-    """The word of a link by which somebody chooses a password; earlier ones work no more."""
+def make_account_link(
+    connection: Connection, account: Account, *, lasts: timedelta = LINK_LASTS
+) -> str:
+    """The word of a link by which somebody chooses a password, once.
+
+    Earlier ones stand: who asks for one in another's name has nobody's end.
+    """
     word, now = secrets.token_urlsafe(32), datetime.now(UTC)
-    standing = (account_links.c.account_id == account.number, account_links.c.used_at.is_(None))
-    connection.execute(update(account_links).where(*standing).values(used_at=now))
-    row = {
-        "account_id": account.number,
-        "digest": word_digest(word),
-        "expires_at": now + LINK_LASTS,
-    }
+    digest = word_digest(word)
+    row = {"account_id": account.number, "digest": digest, "expires_at": now + lasts}
     connection.execute(insert(account_links), row)
     return word
+
+
+def end_account_links(connection: Connection, account: Account) -> None:
+    """Have no link of somebody work any more."""
+    standing = (account_links.c.account_id == account.number, account_links.c.used_at.is_(None))
+    change = update(account_links).where(*standing).values(used_at=datetime.now(UTC))
+    connection.execute(change)
 
 
 def account_of_link(connection: Connection, word: str) -> Account:

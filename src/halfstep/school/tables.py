@@ -391,9 +391,12 @@ accounts = Table(
     Column("last_code", Integer, nullable=False, default=0),
     Column("made_at", UtcTime, nullable=False),
     Column("ended_at", UtcTime),
+    Column("mail", String(254), nullable=False, default=""),
     sqlite_autoincrement=True,
 )
 """Who signs in. The password is a hash with its own salt; empty until one was chosen.
+
+``mail`` is where a link goes to who forgot it; empty for who gave no address.
 
 ``last_code`` is the step of time whose code of the second factor was used last: none counts twice.
 """

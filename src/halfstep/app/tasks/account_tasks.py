@@ -35,6 +35,7 @@ from halfstep.school.second_factor import step_of_code
 from halfstep.school.sessions import (
     account_of_link,
     begin_session,
+    end_account_links,
     end_session,
     end_sessions,
     make_account_link,
@@ -118,24 +119,52 @@ def sign_out(school: School, account: Account, session: int, *, elsewhere: bool 
         write_down(connection, deed, by=account.number)
 
 
-def join_by_link(school: School, word: str, password: str, device: str) -> str:
+@dataclass(frozen=True, slots=True)
+class JoinByLink:
+    """Somebody who chooses a password by a link.
+
+    Attributes
+    ----------
+    word : str
+        Of the link.
+    password, code : str
+        The code of the second factor, of who is asked for one.
+    device : str
+        What the browser says of itself.
+    """
+
+    word: str
+    password: str
+    device: str = ""
+    code: str = ""
+
+
+def join_by_link(school: School, secret: bytes, asked: JoinByLink) -> str:
     """Choose the first password, or a new one, by a link; whoever was signed in is out.
+
+    A link that came by mail does not stand for the second factor: codes are asked for as ever.
 
     Raises
     ------
     NoSuchThing
         When the link is none, was used, or is too old.
     BriefError
-        When the password is soon guessed; the link can be used again.
+        When the password is soon guessed, or the code is wrong; the link can be used again.
+    TooManyTries
     """
     with school.reading() as connection:
-        account = account_of_link(connection, word)
-    demand_good(password, of=(account.name,))
-    hashed = password_hash(password)
+        account = account_of_link(connection, asked.word)
+        subject = subject_of(secret, "name", account.name.casefold())
+        demand_few(connection, subject, MOST_OF_NAME)
+    demand_good(asked.password, of=(account.name,))
+    hashed = password_hash(asked.password)
     with school.writing() as connection:
-        use_link(connection, word)
-        _keep(connection, account, hashed)
-        return begin_session(connection, account, device)
+        if _is_code(connection, account, asked.code):
+            use_link(connection, asked.word)
+            _keep(connection, account, hashed)
+            return begin_session(connection, account, asked.device)
+        note_attempt(connection, subject)
+    raise BriefError("`code`: this is not the code of just now")
 
 
 def change_password(school: School, account: Account, session: int, *, old: str, new: str) -> None:
@@ -158,6 +187,7 @@ def _keep(
 ) -> None:
     keep_password(connection, account, hashed)
     end_sessions(connection, account, but=but)
+    end_account_links(connection, account)
     write_down(connection, Audited.CHOSE_PASSWORD, by=account.number)
 
 
@@ -168,7 +198,7 @@ def begin_codes(school: School, account: Account, secret: str, code: str, passwo
     ------
     BriefError
     """
-    _demand_own(account, password)
+    demand_own_password(account, password)
     step = step_of_code(secret, code, datetime.now(UTC), after=0)
     if step is None:
         raise BriefError("`code`: this is not the code of just now; is the phone's clock right?")
@@ -185,13 +215,13 @@ def end_codes(school: School, account: Account, password: str) -> None:
     ------
     BriefError
     """
-    _demand_own(account, password)
+    demand_own_password(account, password)
     with school.writing() as connection:
         keep_second_factor(connection, account, "")
         write_down(connection, Audited.LEFT_CODES, by=account.number)
 
 
-def _demand_own(account: Account, password: str) -> None:
+def demand_own_password(account: Account, password: str) -> None:
     """Have who changes how one signs in say the password once more: a browser may stand open."""
     if not is_right(account.password, password):
         raise BriefError("`password`: this is not your password")
@@ -277,6 +307,7 @@ def new_link(school: School, number: int, *, by: Account | None) -> str:
         _demand_role(connection, by, account.role)
         keep_second_factor(connection, account, "")
         end_sessions(connection, account)
+        end_account_links(connection, account)
         write_down(connection, Audited.MADE_LINK, by=_number(by), whose=number)
         return make_account_link(connection, account)
 

@@ -7,6 +7,7 @@ import re
 from starlette.responses import Response
 
 from halfstep.app.tasks.account_tasks import (
+    JoinByLink,
     SignIn,
     begin_codes,
     change_password,
@@ -15,6 +16,7 @@ from halfstep.app.tasks.account_tasks import (
     sign_in,
     sign_out,
 )
+from halfstep.app.tasks.mail_tasks import choose_mail
 from halfstep.app.web.door_routes import home_of, let_in
 from halfstep.app.web.invitation_routes import picture_address, squares
 from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
@@ -24,7 +26,7 @@ from halfstep.school.accounts import Account
 from halfstep.school.second_factor import new_secret, secret_address
 from halfstep.school.sessions import account_of_link, sessions_of
 
-_FIELDS = {"password": "Password", "old": "Password of now", "code": "Code"}
+_FIELDS = {"password": "Password", "old": "Password of now", "code": "Code", "mail": "Mail address"}
 
 
 def show_sign_in(visit: Visit) -> Response:
@@ -76,9 +78,9 @@ def _join(visit: Visit, fault: FormFault) -> Response:
 def join(visit: Visit) -> Response:
     """Choose a password by a link, which works no more."""
     try:
-        word = join_by_link(
-            visit.school, visit.word("word"), visit.text("password"), device_words(visit.request)
-        )
+        device = device_words(visit.request)
+        asked = JoinByLink(visit.word("word"), visit.text("password"), device, visit.text("code"))
+        word = join_by_link(visit.school, visit.site.secret, asked)
     except BriefError as error:
         return _join(visit, form_fault(error, _FIELDS))
     return let_in(visit, word, home_of(visitor_of(visit.site, word)))
@@ -117,6 +119,16 @@ def choose_password(visit: Visit) -> Response:
     except BriefError as error:
         return _account(visit, form_fault(error, _FIELDS))
     return leads_to("/account")
+
+
+def choose_mail_address(visit: Visit) -> Response:
+    """Have links for a lost password go to an address."""
+    try:
+        choose_mail(visit.school, _own(visit), visit.text("mail"), visit.text("password"))
+    except BriefError as error:
+        # the field of the password has its like in another form of the page
+        return _account(visit, FormFault("mail", form_fault(error, _FIELDS).line))
+    return leads_to("/account#mail-of")
 
 
 def sign_out_elsewhere(visit: Visit) -> Response:

@@ -8,6 +8,7 @@ from halfstep.app.rights import ANYBODY, DESK, Deed, Right
 from halfstep.app.tasks.room_places import NEXT_BASE, PLAN_BASE, SHEET_BASE
 from halfstep.app.web.account_routes import (
     ask_for_codes,
+    choose_mail_address,
     choose_password,
     do_begin_codes,
     do_end_codes,
@@ -53,6 +54,7 @@ from halfstep.app.web.doubling_routes import (
     choose_own_instrument,
     choose_players_instrument,
 )
+from halfstep.app.web.forgotten_routes import ask_by_mail, show_forgotten
 from halfstep.app.web.hand_out_routes import (
     ask_to_hand_out,
     hand_out,
@@ -170,10 +172,13 @@ ROUTES: list[BaseRoute] = [
     done("/out", ANYBODY, go_out),
     shown("/sign-in", ANYBODY, show_sign_in),
     done("/sign-in", ANYBODY, do_sign_in),
+    shown("/forgotten", ANYBODY, show_forgotten),
+    done("/forgotten", ANYBODY, ask_by_mail),
     shown("/join/{word}", ANYBODY, show_join),
     done("/join/{word}", ANYBODY, join),
     shown("/account", OWN_ACCOUNT, show_account),
     done("/account/password", OWN_ACCOUNT, choose_password),
+    done("/account/mail", OWN_ACCOUNT, choose_mail_address),
     done("/account/sessions/{session:int}/end", OWN_ACCOUNT, sign_out_elsewhere),
     shown("/account/codes", OWN_ACCOUNT, ask_for_codes),
     done("/account/codes", OWN_ACCOUNT, do_begin_codes),

@@ -72,6 +72,7 @@ def serve_site(request: ServeSite) -> None:
     """
     from halfstep.app.ear import Ear
     from halfstep.app.job_workers import JobWorkers
+    from halfstep.app.mail import mail_server
     from halfstep.app.tasks.demo_tasks import make_demo
     from halfstep.app.web.phone_door import OpenDoor, PhoneDoor, listening, page_server
     from halfstep.app.web.site import desk_site
@@ -80,7 +81,7 @@ def serve_site(request: ServeSite) -> None:
     from halfstep.school.invitations import desk_word, door_secret
     from halfstep.school.time_zone import live_in_zone
 
-    proxy = _proxy(request)
+    proxy, mail = _proxy(request), mail_server()
     with School(request.folder) as school:
         live_in_zone(school)
         tls = _tls(request)
@@ -104,6 +105,7 @@ def serve_site(request: ServeSite) -> None:
                 proxy=proxy,
                 hear=ear.tell,
                 told=told,
+                mail=mail,
             )
             make_demo(school)
             word = desk_word(door_secret(school.files))

@@ -17,6 +17,7 @@ from starlette.routing import Mount
 from starlette.staticfiles import PathLike, StaticFiles
 from starlette.types import Scope
 
+from halfstep.app.mail import MailServer
 from halfstep.app.web.guard import Guard
 from halfstep.app.web.light_files import light_file
 from halfstep.app.web.page import ENVIRONMENT, STATIC
@@ -55,6 +56,7 @@ def desk_site(
     proxy: Proxy | None = None,
     hear: Callable[[GrowingRecording], None] = nobody_hears,
     told: Sequence[Told] = (),
+    mail: MailServer | None = None,
 ) -> Starlette:
     """The site of one data folder.
 
@@ -73,6 +75,8 @@ def desk_site(
         Tells whoever listens to takes, where there is somebody, that a recording has grown.
     told : sequence of callable
         Are told of each answer.
+    mail : MailServer, optional
+        By which links are sent to who forgot a password.
 
     Raises
     ------
@@ -95,7 +99,7 @@ def desk_site(
     )
     door = phones or PhoneDoor(school.folder)
     languages = languages_in(SHIPPED, school.folder / "languages")
-    app.state.site = Site(school, door_secret(school.files), wake, door, hear, languages)
+    app.state.site = Site(school, door_secret(school.files), wake, door, hear, languages, mail)
     return app
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
+from halfstep.app.mail import MailServer
 from halfstep.app.web.page_words import PageLanguage
 from halfstep.app.web.phone_door import PhoneDoor
 from halfstep.school.database import School
@@ -35,6 +36,8 @@ class Site:
         Tells whoever listens to takes that a recording has grown.
     languages : mapping of str to PageLanguage
         Those of its pages beside English, by their tags in small letters.
+    mail : MailServer or None
+        By which links are sent; None where none are.
     """
 
     school: School
@@ -43,6 +46,7 @@ class Site:
     phones: PhoneDoor
     hear: Callable[[GrowingRecording], None] = nobody_hears
     languages: Mapping[str, PageLanguage] = field(default_factory=dict)
+    mail: MailServer | None = None
 
     @property
     def address(self) -> str:
