@@ -19,6 +19,7 @@ from handed_out import chart_of, form_for, small_lesson
 from room_takes import LEAD_S, played
 
 from halfstep.app.tasks.job_work import Workplace, answer_call
+from halfstep.errors import BriefError
 from halfstep.school.backup import back_up, restore
 from halfstep.school.data_folder import DATABASE_VARIABLE, FILES_VARIABLE
 from halfstep.school.database import School
@@ -153,5 +154,9 @@ def test_what_one_machine_is_sent_another_hears_and_a_third_plays(
     monkeypatch.setenv(FILES_VARIABLE, f"s3://{fresh}")
     assert restore(again, tmp_path / "d", told) == ()
     assert "takes/1" in str(sorted(store.objects(fresh)))
+    monkeypatch.setenv(DATABASE_VARIABLE, server.new_database("third"))
+    with pytest.raises(BriefError, match="has something in it; give an empty folder"):
+        restore(again, tmp_path / "f", told)
+    monkeypatch.setenv(DATABASE_VARIABLE, server.address("again"))
     with School(tmp_path / "e") as district:
         assert Desk(district).visitor(word).get("/takes/1/recording").content == recording.content
