@@ -7,11 +7,11 @@ import shutil
 import subprocess
 import threading
 from collections.abc import Iterator
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from sqlalchemy import Connection, insert
+from sqlalchemy import Connection, insert, update
 
 from fresh_schools import fresh_school
 from halfstep.errors import BriefError, ReadError, StoreError
@@ -21,8 +21,15 @@ from halfstep.school import backup, tables
 from halfstep.school.backup import SUMS_FILE, back_up, differences, faults_of_backup, restore
 from halfstep.school.data_folder import DATABASE_FILE
 from halfstep.school.database import School
+from halfstep.school.erasures import ERASED_FILE
 from halfstep.school.leaving import erase_student
-from halfstep.school.students import add_student, every_student, new_student, student_id
+from halfstep.school.students import (
+    add_student,
+    every_student,
+    find_student,
+    new_student,
+    student_id,
+)
 
 
 def told(_share: float, _work: str) -> None:
@@ -67,6 +74,42 @@ def test_what_is_given_back_is_the_same_row_by_row_and_file_by_file(
         assert (tmp_path / "again" / path).read_bytes() == (school.folder / path).read_bytes()
     assert (tmp_path / "again").stat().st_mode & 0o77 == 0
     assert copy.folder.stat().st_mode & 0o77 == 0
+
+
+def raw(folder: Path) -> bytes:
+    """All bytes of all files below a folder."""
+    return b"".join(path.read_bytes() for path in folder.rglob("*") if path.is_file())
+
+
+def test_who_was_erased_since_does_not_come_back(school: School, tmp_path: Path) -> None:
+    """Looked for in the raw bytes of what was given back; who came since under the number stays."""
+    copies = tmp_path / "copies"
+    old = back_up(school, copies, told).folder
+    assert b"Odile" in raw(old)
+    with school.reading() as connection:
+        number = find_student(connection, "Odile").number
+    erase_student(school, "Odile")
+    marks = (copies / ERASED_FILE).read_text().split()
+    assert [len(mark) for mark in marks] == [32]
+    assert restore(old, tmp_path / "again", told) == ()
+    assert b"Odile" not in raw(tmp_path / "again")
+    with School(tmp_path / "again") as again, again.reading() as connection:
+        assert [one.name for one in every_student(connection)] == ["Bram"]
+    with school.writing() as connection:
+        add_flute(connection, "Wanda")
+        later = {"id": number, "added_at": datetime.now(UTC) + timedelta(days=1)}
+        of_wanda = tables.students.c.name == "Wanda"
+        connection.execute(update(tables.students).where(of_wanda).values(later))
+    shutil.rmtree(tmp_path / "again")
+    (copies / ERASED_FILE).unlink()
+    assert restore(old, tmp_path / "unmarked", told) == ()
+    assert b"Odile" in raw(tmp_path / "unmarked")  # where nothing stands beside the copy
+    shutil.rmtree(old)
+    new = back_up(school, copies, told).folder
+    assert (copies / ERASED_FILE).read_text().split() == marks
+    assert restore(new, tmp_path / "again", told) == ()
+    with School(tmp_path / "again") as again, again.reading() as connection:
+        assert [one.name for one in every_student(connection)] == ["Bram", "Wanda"]
 
 
 def test_its_list_of_digests_is_read_by_another_program(school: School, tmp_path: Path) -> None:
@@ -115,6 +158,7 @@ def test_what_changed_since_is_told(school: School, tmp_path: Path) -> None:
     erase_student(school, "Odile")
     assert differences(folder, school, told) == (
         "takes/1/Odile.wav is not there",
+        "erasures has other rows",
         "students has other rows",
         "sent_takes has other rows",
     )
@@ -136,7 +180,7 @@ def test_who_is_erased_goes_from_the_copies_when_they_are_made_anew(
     erase_student(school, "Odile")
     removed = [back_up(school, place, told, keep=2).removed for _ in range(2)]
     assert [len(paths) for paths in removed] == [1, 1]
-    assert len(list(place.iterdir())) == 2
+    assert sum(path.is_dir() for path in place.iterdir()) == 2
     kept = [path.read_bytes() for path in place.rglob("*") if path.is_file()]
     assert not any(b"Odile" in data for data in kept)
     assert any(b"Bram" in data for data in kept)

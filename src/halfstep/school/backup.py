@@ -27,6 +27,8 @@ from halfstep.files import file_digest, flush, whole_folder
 from halfstep.school.copied_tables import copy_rows, is_empty
 from halfstep.school.data_folder import DATABASE_FILE, database_address, files_address
 from halfstep.school.database import School
+from halfstep.school.erasures import keep_place, write_marks
+from halfstep.school.leaving import erase_again
 from halfstep.school.schema_version import NEWEST
 from halfstep.school.tables import metadata, sent_takes, sheets, takes
 
@@ -91,12 +93,14 @@ def back_up(school: School, place: Path, told: Told, *, keep: int = KEPT) -> Bac
     folder = place / f"{datetime.now(UTC):%Y-%m-%dT%H-%M-%SZ}"
     if folder.exists():
         raise BriefError(f"`folder`: {folder} is there already; wait a second")
+    keep_place(school, place)
     with whole_folder(folder) as work:
         _copy_whole(school, work, told)
         sums = _sums(work, told)
         rows = _write_lists(work, sums)
     folder.chmod(0o700)
     flush(folder, place)
+    write_marks(school)
     return Backup(folder, rows, len(sums), _remove_older(place, keep))
 
 
@@ -313,6 +317,9 @@ def _differing(
 def restore(folder: Path, data: Path, told: Told) -> tuple[str, ...]:
     """Give back what a copy has, into an empty folder; what of it is then not the same.
 
+    Whoever was erased since is erased here as well, once it was compared: marks beside the copy
+    say who.
+
     Raises
     ------
     ReadError
@@ -343,7 +350,9 @@ def restore(folder: Path, data: Path, told: Told) -> tuple[str, ...]:
             _move_files(folder, school)
         if address:
             _move_rows(data, school)
-        return differences(folder, school, told)
+        different = differences(folder, school, told)
+        erase_again(school, folder.resolve().parent)
+        return different
 
 
 def _lay_out(folder: Path, work: Path, *, is_whole: bool) -> None:

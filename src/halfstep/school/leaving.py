@@ -26,6 +26,7 @@ from halfstep.school.database import School
 from halfstep.school.devices import PlayersDevice, devices_of
 from halfstep.school.doublings import instruments_of
 from halfstep.school.early_folders import early_folders
+from halfstep.school.erasures import erasure_mark, keep_mark, known_marks, write_marks
 from halfstep.school.hand_outs import find_hand_out, jobs_for_one, sheets_of_student
 from halfstep.school.jobs import Job, jobs_of_student, remove_job
 from halfstep.school.kept_evidence import evidence_of
@@ -41,7 +42,13 @@ from halfstep.school.room_recordings import (
     sound_name,
 )
 from halfstep.school.sent_takes import SentTake, sent_takes_of
-from halfstep.school.students import Student, find_student, remove_student, student_id
+from halfstep.school.students import (
+    Student,
+    every_student,
+    find_student,
+    remove_student,
+    student_id,
+)
 
 EVIDENCE_COLUMNS = (
     "at", "unit", "step", "key", "tempo_bpm", "verdict", "weight", "minutes", "trouble",
@@ -275,7 +282,7 @@ def erase_student(school: School, name: str) -> None:
 
     The files of the folder are meant; what a disk or a copy elsewhere keeps is not reached. A
     sheet that others have too stays theirs: no name is in it. Who was a guardian of this student
-    alone goes as well.
+    alone goes as well. A mark stays, so that an older copy does not bring the student back.
 
     Raises
     ------
@@ -290,17 +297,36 @@ def erase_student(school: School, name: str) -> None:
     # files first: while the row stands, what fails can be done again, and others may write
     _remove_files(school, number, before)
     with school.writing() as connection:
-        number = student_id(connection, name)
+        student = find_student(connection, name)
+        number = student.number or 0
         jobs = _jobs_of(connection, number)
         _remove_files(school, number, jobs - before)
         for job in jobs:
             remove_job(connection, job.number)
+        keep_mark(connection, erasure_mark(student))
         remove_student(connection, name)
         forget_student(connection, number)
         remove_idle_guardians(connection)
     with school.reading() as connection:
         sweep(school, connection)
     school.forget_removed()
+    write_marks(school)
+
+
+def erase_again(school: School, copies: Path) -> None:
+    """Erase whoever was erased after a copy was made that this school was given back from.
+
+    Parameters
+    ----------
+    school : School
+    copies : Path
+        The folder in which the copy lies, with the marks beside it.
+    """
+    with school.reading() as connection:
+        marks = known_marks(connection, copies)
+        names = [one.name for one in every_student(connection) if erasure_mark(one) in marks]
+    for name in names:
+        erase_student(school, name)
 
 
 def _jobs_of(connection: Connection, student: int) -> set[Job]:

@@ -9,7 +9,7 @@ from sqlalchemy import Connection, String, column, select, table
 from halfstep.errors import StoreError
 from halfstep.school.job_calls import prepare_calls
 
-NEWEST = "mail"
+NEWEST = "erasures"
 """The change of the schema that leads to today's."""
 VERSIONS_TABLE = "alembic_version"
 

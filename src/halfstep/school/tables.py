@@ -495,6 +495,12 @@ settings = Table(
 )
 """What a school has chosen, and when something was done last; what is not in it is as usual."""
 
+erasures = Table("erasures", metadata, Column("mark", String(32), primary_key=True))
+"""Who was erased, by marks that say nothing (`erasures`)."""
+
+copy_places = Table("copy_places", metadata, Column("path", Text, primary_key=True))
+"""The folders of copies, which get the marks as well."""
+
 under_age = Table(
     "under_age",
     metadata,

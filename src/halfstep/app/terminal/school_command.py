@@ -233,6 +233,7 @@ def _restore(arguments: argparse.Namespace) -> Iterator[str]:
     if faults:
         raise StoreError(f"{data}: {'; '.join(faults[:_SHOWN])}{_more(len(faults))}")
     yield f"given back to {data}, compared row by row and file by file"
+    yield "whoever is known to have been erased since the copy was made is erased here as well"
 
 
 _SHOWN = 5
