@@ -49,7 +49,7 @@ def catching_mail() -> Iterator[MailCatcher]:
 
     with socketserver.ThreadingTCPServer(("127.0.0.1", 0), Handler) as server:
         catcher = MailCatcher(server.server_address[1])
-        thread = Thread(target=server.serve_forever, daemon=True)
+        thread = Thread(target=server.serve_forever, args=(0.02,), daemon=True)
         thread.start()
         yield catcher
         server.shutdown()
