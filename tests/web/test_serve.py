@@ -18,8 +18,9 @@ import httpx2
 import pytest
 from desks import new_desk
 from handed_out import chart_of, form_for, made, short_recording, small_lesson
+from starlette.applications import Starlette
 
-from halfstep.app.web.phone_door import OpenDoor
+from halfstep.app.web.phone_door import OpenDoor, page_server
 from halfstep.app.web.serve import ServeSite, greeting
 from halfstep.app.web.visit import COOKIE
 from halfstep.school.database import School
@@ -27,6 +28,11 @@ from halfstep.school.jobs import jobs_of
 from halfstep.school.sent_takes import sent_takes_of
 
 pytestmark = pytest.mark.slow
+
+
+def test_a_line_stays_open_for_longer_than_a_proxy_keeps_its_own() -> None:
+    """A minute: common practice, no source."""
+    assert page_server(Starlette(), None).config.timeout_keep_alive > 60
 
 
 @contextmanager
@@ -156,7 +162,7 @@ def test_a_killed_server_loses_no_take_that_it_acknowledged(
     with serving(folder) as (process, lines):
         (desk_address,) = re.findall(r"http://\S+", "\n".join(lines))
         base = desk_address.partition("/in/")[0]
-        with httpx2.Client(base_url=base, cookies={COOKIE: word}) as browser:
+        with httpx2.Client(base_url=base, cookies={COOKIE: word}, timeout=60) as browser:
             file = {"take": ("take.wav", short_recording(), "audio/wav")}
             answer = browser.post("/week/1/take", data={"step": "arpeggio"}, files=file)
         process.kill()

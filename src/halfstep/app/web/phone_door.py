@@ -114,6 +114,14 @@ class PhoneDoor:
                 self._server, self.standing = None, self._always
 
 
+KEPT_ALIVE_S = 75
+"""So long a line stays open on which nothing is asked.
+
+Whoever asks on one that closes just then gets no answer: a proxy, which keeps its lines for a
+minute as a rule, and a browser that sends a form, pass that on as a fault.
+"""
+
+
 def listening(host: str, port: int) -> socket.socket:
     """The open address.
 
@@ -145,6 +153,7 @@ def page_server(app: ASGIApp, tls: TlsFiles | None) -> uvicorn.Server:
         access_log=False,
         server_header=False,
         proxy_headers=False,
+        timeout_keep_alive=KEPT_ALIVE_S,
         ssl_certfile=tls.certificate if tls else None,
         ssl_keyfile=tls.key if tls else None,
         ssl_ciphers=CIPHERS,
