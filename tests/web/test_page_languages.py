@@ -102,7 +102,12 @@ def test_a_text_that_would_break_a_page_stands_in_english(tmp_path: Path) -> Non
 @pytest.mark.parametrize(
     ("code", "text", "line"),
     [
-        ("hr", "this is a letter", "this is no file of GNU gettext"),
+        (
+            "hr",
+            f"{HEAD}this is a letter",
+            "line 7: this is no line of GNU gettext: 'this is a letter'",
+        ),
+        ("hr", HEAD.replace("nplurals=3", "nplurals=x"), "this is no file of GNU gettext"),
         ("klingon", HEAD, "'klingon' is no language; name the folder like de or pt-BR"),
     ],
 )

@@ -62,7 +62,12 @@ def read_language(path: Path) -> PageLanguage:
         with path.open("rb") as file:
             catalog = read_po(file, abort_invalid=True)
         form_of = c2py(catalog.plural_expr)
-    except (PoFileError, ValueError, OSError) as error:
+    except PoFileError as error:
+        place = f"{path} line {error.lineno + 1}"
+        raise ReadError(
+            f"{place}: this is no line of GNU gettext: {str(error.line).strip()[:60]!r}"
+        ) from None
+    except (ValueError, OSError) as error:
         raise ReadError(f"{path}: this is no file of GNU gettext: {error}") from None
     texts = dict(_texts(catalog, form_of))
     name = locale.get_display_name() or code
