@@ -3,7 +3,7 @@
     python bench/load.py                          three minutes in a file, three on a server
     python bench/load.py --kind file --minutes 1
     python bench/load.py --equal                  on a machine that does other things as well
-    python bench/load.py --small                  twelve players and six takes, under a minute
+    python bench/load.py --small                  twelve players and few takes, about a minute
 
 ``halfstep serve --workers 0`` and ``halfstep work`` run as anybody runs them. Players open their
 week and the room, load the piece and its first sounds, record an item of their plan in pieces of a
@@ -54,10 +54,11 @@ from halfstep.app.web.visit import COOKIE
 from halfstep.school.classes import add_class, join_class
 from halfstep.school.data_folder import DATABASE_VARIABLE
 from halfstep.school.database import School
-from halfstep.school.invitations import desk_word, door_secret, invite_student, link_word
+from halfstep.school.devices import begin_device
+from halfstep.school.invitations import desk_word, door_secret
 from halfstep.school.jobs import Job, JobState, jobs_in_state
 from halfstep.school.lanes import SENT_TAKE
-from halfstep.school.students import find_student
+from halfstep.school.students import find_student, student_id
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 
@@ -124,7 +125,7 @@ class Take:
 
 @dataclass(frozen=True, slots=True)
 class Player:
-    """Somebody of the school: the name, the word of the link, and what is played."""
+    """Somebody of the school: the name, the word of a device, and what is played."""
 
     name: str
     word: str
@@ -233,13 +234,13 @@ def filled(school: School, players: int, length_s: float) -> list[Player]:
     for number, name in enumerate(names):
         keep_student(school, AddStudent(name, INSTRUMENTS[number % 4], "intermediate"))
     takes = [take_of(school, name, length_s) for name in names[: len(INSTRUMENTS)]]
-    secret, found = door_secret(school.files), []
+    found = []
     with school.writing() as connection:
         for number, name in enumerate(names):
             if number % CLASS_SIZE == 0:
                 room = add_class(connection, f"Room {number // CLASS_SIZE + 1}").number
             join_class(connection, room, name)
-            word = link_word(secret, invite_student(connection, name))
+            word = begin_device(connection, student_id(connection, name), "a bench")
             found.append(Player(name, word, takes[number % 4]))
     return found
 
@@ -658,7 +659,7 @@ def main() -> None:
     size = Size(asked.players, 120.0, 0.2, 30.0, 60 * asked.minutes, CLASS_SIZE, asked.queue)
     kinds = [asked.kind] if asked.kind else ["file", "server"]
     if asked.small:
-        size, kinds = Size(12, 6.0, 0.5, 8.0, 12.0, 6, 4), [asked.kind or "file"]
+        size, kinds = Size(12, 6.0, 0.3, 5.0, 10.0, 4, 4), [asked.kind or "file"]
     for kind in kinds:
         print(f"rows in a {kind}; load of the machine before: {os.getloadavg()[0]:.1f}")
         with database_of(kind) as databases, tempfile.TemporaryDirectory() as name:
