@@ -93,9 +93,9 @@ def layouts(
     rng: RandomStream,
     _priors: Sequence[PriorNotes],
 ) -> Iterator[list[Slot]]:
-    """Figures in every bar, exact in some; the last is exact nowhere, for who has few notes."""
+    """Figures in every bar, exact in some; the last are exact nowhere, for who has few notes."""
     exact = exact_bars(analysis)
-    for asked in [exact] * (LAYOUTS_TRIED - 1) + [set[int]()]:
+    for asked in [exact] * (LAYOUTS_TRIED - 1) + [set[int]()] * LAYOUTS_TRIED:
         yield layout(analysis, brief, palettes, rng, asked)
 
 
