@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import os
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from school_of_two import school_of_two
+from sqlalchemy import update
 
-from halfstep.errors import NoSuchThing, StoreError
+from halfstep.errors import BriefError, NoSuchThing, StoreError
+from halfstep.school import sent_takes, tables
 from halfstep.school.database import School
 from halfstep.school.kept_takes import sweep
 from halfstep.school.sent_takes import (
@@ -51,6 +54,30 @@ def test_what_is_sent_twice_is_one_take(tmp_path: Path, recording: Path) -> None
         (path,) = (school.folder / "takes").rglob("*.wav")
         assert path == school.folder / "takes" / first.file
         assert path.read_bytes() == SOUND
+
+
+def test_nobody_fills_the_disk_with_takes(
+    tmp_path: Path, recording: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of a day so many are taken, and the same again and another student's as ever."""
+    monkeypatch.setattr(sent_takes, "MOST_A_DAY", 2)
+    with school_of_two(tmp_path / "school") as school:
+        sent(school, recording)
+        for number in range(2):
+            recording.write_bytes(SOUND + bytes([number]))
+            if number == 0:
+                second = sent(school, recording)
+        with pytest.raises(BriefError, match="2 takes came within a day; this one can be sent"):
+            sent(school, recording)
+        recording.write_bytes(SOUND + b"\0")
+        assert sent(school, recording) == second
+        stored = store_recording(school, 2, recording)
+        with school.writing() as connection:
+            assert keep_sent_take(connection, stored, hand_out=None, name="take").student == 2
+            old = datetime.now(UTC) - timedelta(days=2)
+            connection.execute(update(tables.sent_takes).values(sent_at=old))
+        recording.write_bytes(SOUND + b"\1")
+        sent(school, recording)
 
 
 def test_a_kept_take_is_not_swept_away(tmp_path: Path, recording: Path) -> None:

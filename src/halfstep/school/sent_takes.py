@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from sqlalchemy import ColumnElement, Connection, Row, func, insert, select, true, update
 
-from halfstep.errors import NoSuchThing
+from halfstep.errors import BriefError, NoSuchThing
 from halfstep.files import file_digest
 from halfstep.school.database import School
 from halfstep.school.kept_takes import take_file, take_name
@@ -23,6 +23,8 @@ from halfstep.school.tables import sent_takes
 
 BELONGING = SENT_TAKE
 """The first word of what the jobs that hear takes belong to."""
+MOST_A_DAY = 200
+"""Takes of one student within a day: more than anybody practises, and no disk is filled by them."""
 LONGEST_FILE_NAME = 200
 """Letters of what a student called a recording."""
 
@@ -143,6 +145,11 @@ def keep_sent_take(
         What the student called the file.
     about : str, optional
         What the practice room knows of it, as data.
+
+    Raises
+    ------
+    BriefError
+        For another one of a student who sent `MOST_A_DAY` within a day.
     """
     same = (
         sent_takes.c.student_id == recording.student,
@@ -151,6 +158,7 @@ def keep_sent_take(
     )
     row = connection.execute(select(sent_takes).where(*same)).first()
     if row is None:
+        _demand_few(connection, recording.student)
         at_hand = connection.scalar(select(doubling_of(recording.student)))
         values = _values(recording, hand_out, name, about)
         connection.execute(insert(sent_takes), {**values, "doubling": at_hand})
@@ -160,6 +168,18 @@ def keep_sent_take(
         connection.execute(update(sent_takes).where(*same).values(**anew))
         row = connection.execute(select(sent_takes).where(*same)).one()
     return _sent_take(row)
+
+
+def _demand_few(connection: Connection, student: int) -> None:
+    """Refuse who would fill the disk: nobody practises that much."""
+    since = datetime.now(UTC) - timedelta(days=1)
+    own = (sent_takes.c.student_id == student, sent_takes.c.sent_at > since)
+    count = connection.scalar(select(func.count()).select_from(sent_takes).where(*own))
+    if count is not None and count >= MOST_A_DAY:
+        raise BriefError(
+            f"{MOST_A_DAY} takes came within a day; this one can be sent tomorrow, or once others "
+            "are older than a day"
+        )
 
 
 def _of_hand_out(number: int | None) -> ColumnElement[bool]:
