@@ -22,8 +22,8 @@ Layouts = Callable[
     [Analysis, Brief, Sequence[Palette | None], RandomStream, Sequence[PriorNotes]],
     Iterator[list[Slot]],
 ]
-LAYOUTS_TRIED, MOST_BLOCKED = 3, 5
-"""Layouts that are filled until a line tells enough; and that are tried until one can be filled."""
+LAYOUTS_TRIED = 3
+"""Layouts that are filled until a line tells enough, or none of them can be filled."""
 
 
 def tried_again(layout: Layout) -> Layouts:

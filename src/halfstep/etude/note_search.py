@@ -22,7 +22,7 @@ from halfstep.etude.costs import CONTOUR_REACH, TEMPERATURE
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.high_point import high_points
 from halfstep.etude.kept_bars import slots_with_pins
-from halfstep.etude.layouts import MOST_BLOCKED, stretches
+from halfstep.etude.layouts import stretches
 from halfstep.etude.line_choice import MOST_DRAWN, best_drawn, relative_outline
 from halfstep.etude.palette import Midis, Palette
 from halfstep.etude.prior_notes import Line, Place, PriorNotes, place_of
@@ -165,6 +165,7 @@ class _NoteSearch:
         self._rng = rng
         self._wishes = writing.wishes
         self._is_given = not writing.costs
+        self._most_blocked = writing.most_blocked
         self._number = chart_number(analysis.chart.form)
         self._bars = [float(start) for _, start in analysis.chart.placed()]
         self._tables = tables
@@ -208,7 +209,7 @@ class _NoteSearch:
                 filled.append(fill(layout))
             except (Blocked, _NoHighPoint) as error:
                 blocked.append(error)
-                if not filled and len(blocked) == MOST_BLOCKED:
+                if not filled and len(blocked) == self._most_blocked:
                     break
                 continue
             if self._tells(filled[-1]):

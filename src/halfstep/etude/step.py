@@ -17,7 +17,7 @@ from halfstep.etude.costs import CONTOUR_REACH, CONTOUR_WEIGHT, Cost
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import Notice
 from halfstep.etude.etude_notes import EtudeNote
-from halfstep.etude.layouts import Layouts
+from halfstep.etude.layouts import LAYOUTS_TRIED, Layouts
 from halfstep.etude.palette import Palette
 from halfstep.etude.rules import BREATHES, EVERY_STEP, LineRule, LocalRule
 from halfstep.etude.sentences import Sentence
@@ -66,6 +66,8 @@ class NoteByNote(NamedTuple):
         What it counts to be away from the height that the contour leads to.
     reach : float
         How far the contour goes from the middle of the range, as a share of half of it.
+    most_blocked : int
+        Layouts that are tried until one can be filled.
     notices : NoticesOf
     """
 
@@ -75,6 +77,7 @@ class NoteByNote(NamedTuple):
     wishes: bool = True
     contour: float = CONTOUR_WEIGHT
     reach: float = CONTOUR_REACH
+    most_blocked: int = LAYOUTS_TRIED
     notices: NoticesOf = no_notices
 
 

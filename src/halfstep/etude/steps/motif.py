@@ -369,6 +369,7 @@ STEP = Step(
             Cost(1, lingering, 2.0),
             Cost(1, comes_to_rest, 0.6),
         ),
+        most_blocked=2 * LAYOUTS_TRIED - 1,
         notices=not_exact,
     ),
     rules=(
