@@ -1,6 +1,6 @@
 """Is every acknowledged take there, once, whatever fails? `bench/nothing_lost.py`, small.
 
-All of it takes both cores for minutes, and is left to ``scripts/test --whole``. In the short form
+All of it takes both cores for a minute, so it stands alone after all other tests. In the short form
 the programs that serve and that do jobs, two of each on a server, are told to stop and started
 again, one after another, as for a new release; then one of each kind is killed, and a worker in the
 midst of a job.
@@ -43,7 +43,6 @@ def test_no_take_is_lost_where_programs_are_renewed_one_by_one_and_killed(
     none_lost(kind, FEW, "SHORT", pairs)
 
 
-@pytest.mark.repeat
 @pytest.mark.parametrize("kind", ["file", "server"])
 def test_every_acknowledged_take_is_there_once_with_a_word_of_it(kind: str) -> None:
     """Processes are killed, the database goes away, the disk is full, a job ends who does it."""
