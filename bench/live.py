@@ -15,18 +15,14 @@ busy machine leaves comparable. The file is what the same take needs where nobod
 from __future__ import annotations
 
 import argparse
-import io
 import json
 import re
 import subprocess
 import sys
 import tempfile
-import wave
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from datetime import date
-from math import ceil
 from pathlib import Path
 from statistics import median
 from time import perf_counter, sleep
@@ -36,14 +32,12 @@ from uuid import uuid4
 import httpx2
 import numpy as np
 import soundfile
+from planned_takes import BEGUN_AT, LEAD_S, RATE, PlannedTake, planned_take, wav
 
-from halfstep.app.tasks.room_places import PlanPlace
-from halfstep.app.tasks.room_tasks import placed_etude
 from halfstep.app.web.visit import COOKIE
 from halfstep.data.about_json import read_about
 from halfstep.listen.chirps import chirp
 from halfstep.school.database import School
-from halfstep.school.students import find_student
 from halfstep.services.etude_reply import EtudeReply
 from halfstep.services.room_band import room_band
 
@@ -52,10 +46,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests" / "web"))
 
 from desks import Desk, fill_class
 
-from tone_takes import TONE_RATE, line_in_tones
-
-RATE, LEAD_S, NAME = 48_000, 2.5, "Ansel"
-BEGUN_AT = 10.0
+NAME = "Ansel"
 CHIRP_LEAD_S, CHIRP_TAIL_S, CHIRP_REST_S = 0.6, 0.5, 1.25
 """As the page has them."""
 DELAY_S, BAND_OF_PLAYER, CHIRP_OF_FULL = 0.08, 0.25, 0.5
@@ -66,31 +57,7 @@ LEAST_WARM_S, STILL_S, AT_REST_S = 1.0, 5.0, 0.2
 WORKER, EAR = "job_process", "ear_process"
 
 
-@dataclass(frozen=True, slots=True)
-class Take:
-    """A take, what is known of it, and when its last note ends."""
-
-    base: str
-    frames: bytes
-    about: dict[str, Any]
-
-    @property
-    def length_s(self) -> float:
-        return len(self.frames) / 2 / RATE
-
-    @property
-    def wave(self) -> bytes:
-        """As a file."""
-        file = io.BytesIO()
-        with wave.open(file, "wb") as sound:
-            sound.setnchannels(1)
-            sound.setsampwidth(2)
-            sound.setframerate(RATE)
-            sound.writeframes(self.frames)
-        return file.getvalue()
-
-
-def over_loudspeaker(take: Take, etude: EtudeReply, folder: Path) -> Take:
+def over_loudspeaker(take: PlannedTake, etude: EtudeReply, folder: Path) -> PlannedTake:
     """The same with its band, all of it late as devices are, and a chirp at either end."""
     about = take.about | {"headphones": False, "parts": ["drums", "bass", "chords"]}
     about["last_beat_at"] = about["first_beat_at"] + take.length_s
@@ -121,24 +88,9 @@ def _at(places_s: Any, samples: Any, rate: int) -> Any:
     return np.interp(places_s * rate, np.arange(len(samples)), samples, left=0.0, right=0.0)
 
 
-def played_take(school: School, length_s: float, *, is_loud: bool) -> Take:
+def played_take(school: School, length_s: float, *, is_loud: bool) -> PlannedTake:
     """The first item of today's plan, played over and over for so long."""
-    with school.reading() as connection:
-        student = find_student(connection, NAME)
-    place = PlanPlace(date.today(), 1)
-    etude = placed_etude(school, student, place).etude
-    chart, brief = etude.etude.analysis.chart, etude.etude.brief
-    quarter_s = 60 / (brief.tempo_bpm * float(chart.meter.tempo_beats))
-    choruses = ceil((length_s - LEAD_S) / (quarter_s * float(chart.beats)))
-    sound = line_in_tones(etude, lambda beat: LEAD_S + beat * quarter_s, choruses=choruses)
-    sound = sound[: round(length_s * TONE_RATE)]
-    at = np.arange(round(len(sound) * RATE / TONE_RATE)) * TONE_RATE / RATE
-    frames = np.int16(20_000 * np.interp(at, np.arange(len(sound)), sound)).tobytes()
-    about = {
-        "piece": place.address, "sample_rate": RATE, "headphones": True, "choruses": choruses,
-        "begun_at": BEGUN_AT, "first_beat_at": BEGUN_AT + LEAD_S, "tempo_bpm": brief.tempo_bpm,
-    }  # fmt: skip
-    take = Take(place.address, frames, about)
+    take, etude = planned_take(school, NAME, length_s)
     if not is_loud:
         return take
     with tempfile.TemporaryDirectory() as folder:
@@ -191,7 +143,7 @@ def wait(what: Callable[[], bool]) -> None:
         sleep(LOOKS_EVERY_S)
 
 
-def record(player: httpx2.Client, take: Take, pace: float, lates_s: list[float]) -> str:
+def record(player: httpx2.Client, take: PlannedTake, pace: float, lates_s: list[float]) -> str:
     """Send a take as it is played; returns its address, its last piece sent."""
     key = str(uuid4())
     address = f"/room/recordings/{key}"
@@ -225,7 +177,7 @@ def is_whole(player: httpx2.Client, take: int) -> bool:
 class Clock:
     """What has passed since a take was sent."""
 
-    take: Take
+    take: PlannedTake
     server: int
     start_s: float = field(default_factory=perf_counter)
     before_s: float = 0.0
@@ -240,7 +192,9 @@ class Clock:
         print(f"{what:44} {seconds:6.2f} s {share:6.1f} % {cpu:6.2f} CPU s{aim}", flush=True)
 
 
-def measured_in_the_room(player: httpx2.Client, take: Take, pace: float, server: int) -> None:
+def measured_in_the_room(
+    player: httpx2.Client, take: PlannedTake, pace: float, server: int
+) -> None:
     """A take that is recorded in the room."""
     lates_s: list[float] = []
     before_s = cpu_s(server, EAR)
@@ -270,13 +224,13 @@ def followed(
     clock.print("... its pages, pictures and sounds stand")
 
 
-def measured_as_file(player: httpx2.Client, take: Take, server: int) -> None:
+def measured_as_file(player: httpx2.Client, take: PlannedTake, server: int) -> None:
     """The same take as a file of the phone's own recorder."""
     clock = Clock(take, server)
     answer = player.post(
         "/room/files",
         data={"piece": take.base, "about": json.dumps(take.about)},
-        files={"take": ("take.wav", take.wave, "audio/wav")},
+        files={"take": ("take.wav", wav(take.frames), "audio/wav")},
         headers={"accept": "application/json"},
     )
     number = answer.raise_for_status().json()["take"]

@@ -22,7 +22,6 @@ from __future__ import annotations
 
 import argparse
 import asyncio
-import io
 import json
 import os
 import random
@@ -32,12 +31,10 @@ import subprocess
 import sys
 import tempfile
 import time
-import wave
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
-from datetime import date
 from math import ceil
 from pathlib import Path
 from typing import Any
@@ -45,10 +42,9 @@ from uuid import uuid4
 
 import httpx2
 import numpy as np
+from planned_takes import RATE, PlannedTake, planned_take, wav
 
 from halfstep.app.tasks.recording_tasks import send_file
-from halfstep.app.tasks.room_places import PlanPlace
-from halfstep.app.tasks.room_tasks import placed_etude
 from halfstep.app.tasks.student_tasks import AddStudent, keep_student
 from halfstep.app.web.visit import COOKIE
 from halfstep.school.classes import add_class, join_class
@@ -64,13 +60,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 
 from free_ports import free_port
 from postgres_server import postgres_programs, postgres_server
-from tone_takes import TONE_RATE, line_in_tones
 
 CLASS_SIZE, TEACHERS = 30, 4
 INSTRUMENTS = ("alto-sax", "tenor-sax", "flute", "trumpet")
-RATE, LEAD_S, BEGUN_AT = 48_000, 2.5, 10.0
-NOISE = 30
-"""Steps of 16 bits that make each take one of its own."""
 READS_S, TEACHER_READS_S = (2.0, 6.0), (3.0, 8.0)
 """How long somebody looks at a page."""
 LOOKS_EVERY_S, PATIENCE_S = 2.0, 300.0
@@ -109,27 +101,12 @@ class Size:
 
 
 @dataclass(frozen=True, slots=True)
-class Take:
-    """What players of one instrument play, and what is known of it."""
-
-    base: str
-    frames: bytes
-    about: dict[str, Any]
-
-    def of_its_own(self, seed: int) -> bytes:
-        """The same, and like no other."""
-        sound = np.frombuffer(self.frames, np.int16).astype(np.int32)
-        noise = np.random.default_rng(seed).integers(-NOISE, NOISE, len(sound))
-        return np.clip(sound + noise, -32768, 32767).astype(np.int16).tobytes()
-
-
-@dataclass(frozen=True, slots=True)
 class Player:
     """Somebody of the school: the name, the word of a device, and what is played."""
 
     name: str
     word: str
-    take: Take
+    take: PlannedTake
 
 
 @dataclass(slots=True)
@@ -208,32 +185,12 @@ def every_s(answer: Any) -> float:
 # A school
 
 
-def take_of(school: School, name: str, length_s: float) -> Take:
-    """The first item of a player's plan, played over and over for so long."""
-    with school.reading() as connection:
-        student = find_student(connection, name)
-    place = PlanPlace(date.today(), 1)
-    etude = placed_etude(school, student, place).etude
-    chart, brief = etude.etude.analysis.chart, etude.etude.brief
-    quarter_s = 60 / (brief.tempo_bpm * float(chart.meter.tempo_beats))
-    choruses = ceil((length_s - LEAD_S) / (quarter_s * float(chart.beats)))
-    sound = line_in_tones(etude, lambda beat: LEAD_S + beat * quarter_s, choruses=choruses)
-    sound = sound[: round(length_s * TONE_RATE)]
-    at = np.arange(round(len(sound) * RATE / TONE_RATE)) * TONE_RATE / RATE
-    frames = np.int16(20_000 * np.interp(at, np.arange(len(sound)), sound)).tobytes()
-    about = {
-        "piece": place.address, "sample_rate": RATE, "headphones": True, "choruses": choruses,
-        "begun_at": BEGUN_AT, "first_beat_at": BEGUN_AT + LEAD_S, "tempo_bpm": brief.tempo_bpm,
-    }  # fmt: skip
-    return Take(place.address, frames, about)
-
-
 def filled(school: School, players: int, length_s: float) -> list[Player]:
     """A school of so many in classes of thirty; those of an instrument play the same."""
     names = [f"Player {number + 1}" for number in range(players)]
     for number, name in enumerate(names):
         keep_student(school, AddStudent(name, INSTRUMENTS[number % 4], "intermediate"))
-    takes = [take_of(school, name, length_s) for name in names[: len(INSTRUMENTS)]]
+    takes = [planned_take(school, name, length_s)[0] for name in names[: len(INSTRUMENTS)]]
     found = []
     with school.writing() as connection:
         for number, name in enumerate(names):
@@ -243,15 +200,6 @@ def filled(school: School, players: int, length_s: float) -> list[Player]:
             word = begin_device(connection, student_id(connection, name), "a bench")
             found.append(Player(name, word, takes[number % 4]))
     return found
-
-
-def wav(frames: bytes) -> bytes:
-    """As a file."""
-    file = io.BytesIO()
-    with wave.open(file, "wb") as sound:
-        sound.setparams((1, 2, RATE, 0, "NONE", ""))
-        sound.writeframes(frames)
-    return file.getvalue()
 
 
 # Who asks
@@ -277,7 +225,7 @@ async def practise(browser: Browser, player: Player, seed: int, size: Size, unti
         await asyncio.sleep(max(0.0, min(rest_s, until_s - time.perf_counter())))
 
 
-async def play(browser: Browser, take: Take, seed: int) -> None:
+async def play(browser: Browser, take: PlannedTake, seed: int) -> None:
     """Record a take, send it, and read what was heard."""
     number = await record(browser, take, take.of_its_own(seed))
     if number:
@@ -299,7 +247,7 @@ async def open_piece(browser: Browser, base: str) -> None:
         await browser.ask("GET", f"{base}/sound/{part}", "/room/…/sound", params=asked)
 
 
-async def record(browser: Browser, take: Take, frames: bytes) -> int | None:
+async def record(browser: Browser, take: PlannedTake, frames: bytes) -> int | None:
     """Send a take as it is played; its number."""
     key = str(uuid4())
     address, route = f"/room/recordings/{key}", "/room/recordings/{key}"

@@ -14,7 +14,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, Row, and_, delete, insert, not_, select, update
 
 from halfstep.errors import NoSuchThing
-from halfstep.school.sessions import LONGEST_DEVICE, word_digest
+from halfstep.school.sessions import begun_in_browser, word_digest
 from halfstep.school.tables import devices
 
 DEVICE_MARK = "device-"
@@ -55,15 +55,8 @@ class PlayersDevice:
 
 def begin_device(connection: Connection, student: int, device: str) -> str:
     """Know a player in a browser; the word that it is to keep."""
-    word, now = DEVICE_MARK + secrets.token_urlsafe(32), datetime.now(UTC)
-    row = {
-        "student_id": student,
-        "digest": word_digest(word),
-        "device": " ".join(device.split())[:LONGEST_DEVICE],
-        "begun_at": now,
-        "seen_at": now,
-    }
-    connection.execute(insert(devices), row)
+    word = DEVICE_MARK + secrets.token_urlsafe(32)
+    connection.execute(insert(devices), {"student_id": student, **begun_in_browser(word, device)})
     return word
 
 

@@ -64,16 +64,17 @@ class Session:
 
 def begin_session(connection: Connection, account: Account, device: str) -> str:
     """Sign somebody in; the word that the browser is to keep."""
-    word, now = MARK + secrets.token_urlsafe(32), datetime.now(UTC)
-    row = {
-        "account_id": account.number,
-        "digest": word_digest(word),
-        "device": " ".join(device.split())[:LONGEST_DEVICE],
-        "begun_at": now,
-        "seen_at": now,
-    }
+    word = MARK + secrets.token_urlsafe(32)
+    row = {"account_id": account.number, **begun_in_browser(word, device)}
     connection.execute(insert(sessions), row)
     return word
+
+
+def begun_in_browser(word: str, device: str) -> dict[str, object]:
+    """What is kept of a word in a browser, which says something of itself, from now on."""
+    now = datetime.now(UTC)
+    shown = " ".join(device.split())[:LONGEST_DEVICE]
+    return {"digest": word_digest(word), "device": shown, "begun_at": now, "seen_at": now}
 
 
 def session_of(connection: Connection, word: str) -> Session | None:
