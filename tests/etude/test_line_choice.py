@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 from briefs_over_charts import brief_over, midis_of
 
-from halfstep.etude.line_choice import MOST_DRAWN, best_drawn, relative_outline
+from halfstep.etude.line_choice import MOST_DRAWN, best_drawn, outline_of_lines, relative_outline
 from halfstep.etude.prior_notes import Line, PriorNotes
 from halfstep.etude.slots import Slot
 from halfstep.harmony.line_figures import plain_arpeggio
@@ -34,7 +34,9 @@ def drawn(least: float | None, lines: Sequence[Line]) -> tuple[Line, list[int]]:
     def redraw(line: Line, _priors: Sequence[PriorNotes]) -> Line:
         return line
 
-    return best_drawn(least, draw, redraw, quarters(16), CHART), given_priors
+    slots = quarters(16)
+    told = outline_of_lines(slots, CHART)
+    return best_drawn(least, draw, redraw, slots, CHART, told), given_priors
 
 
 def test_where_nothing_is_asked_the_first_line_is_taken() -> None:

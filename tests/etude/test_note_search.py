@@ -14,6 +14,7 @@ from briefs_over_charts import BriefOverChart, brief_over, midis_of, slots_laid_
 from halfstep.etude.blocked import Blocked
 from halfstep.etude.cost_tables import CostTables, playability
 from halfstep.etude.costs import TEMPERATURE, contour
+from halfstep.etude.line_choice import outline_of_lines
 from halfstep.etude.note_search import (
     OTHERWISE,
     SAME_BAR,
@@ -109,7 +110,8 @@ def test_lines_are_drawn_as_often_as_their_costs_say() -> None:
     step, writing = find_step("root-third"), writing_of("root-third")
     tables = tables_of(step, writing, SMALL.brief)
     search = _NoteSearch(step, writing, SMALL.analysis, SMALL.brief, RandomStream(7), tables)
-    draws = Counter(tuple(search.filled(slots, [])) for _ in range(1500))
+    told = outline_of_lines(slots, SMALL.analysis.chart)
+    draws = Counter(tuple(search.filled(slots, [], told)) for _ in range(1500))
     weights = {
         line: np.exp(-price("root-third", slots, line) / TEMPERATURE)
         for line in product(midis_of("G4 B4 C5 E5"), repeat=4)

@@ -9,7 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halfstep.etude.line_choice import MOST_DRAWN, first_that_tells, relative_outline
+from halfstep.etude.line_choice import (
+    MOST_DRAWN,
+    first_that_tells,
+    outline_of_lines,
+    relative_outline,
+)
 from halfstep.etude.prior_notes import Line, Note, PriorNotes, never_thrice
 from halfstep.etude.slots import Slot
 from halfstep.progression.chart import Chart
@@ -34,7 +39,7 @@ def drawn(lines: Sequence[Line], least: float, chart: Chart = CHART) -> tuple[Li
         return found[-1]
 
     slots = quarters(len(lines[0]))
-    return first_that_tells(least, draw, slots, chart), len(found)
+    return first_that_tells(least, draw, outline_of_lines(slots, chart)), len(found)
 
 
 def test_the_plain_arpeggio_tells_all_that_the_measure_asks() -> None:

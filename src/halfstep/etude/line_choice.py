@@ -26,6 +26,10 @@ from halfstep.progression.chart import Chart
 
 MOST_DRAWN = 1000
 """Notes and rests that are drawn in all: a bound on the work, not on the time."""
+KNOWN = 16
+"""Lines whose outline is known: those of one search."""
+Told = Callable[[Sequence[int | None]], float | None]
+"""The relative outline of a line; None where it cannot be said."""
 
 
 def best_drawn(
@@ -34,6 +38,7 @@ def best_drawn(
     redraw: Callable[[Line, Sequence[PriorNotes]], Line],
     slots: Sequence[Slot],
     chart: Chart,
+    told: Told,
 ) -> Line:
     """A line that tells enough, if that is asked, and has no bar three times.
 
@@ -48,24 +53,22 @@ def best_drawn(
         was.
     slots : sequence of Slot
     chart : Chart
+    told : function
+        Returns the relative outline of a line, as `outline_of_lines` does.
     """
 
-    @lru_cache(2)  # of the line that stands and of the one that may
-    def told(line: tuple[int | None, ...]) -> float | None:
-        return relative_outline(slots, line, chart)
-
     def tells(line: Line, least: float) -> bool:
-        outlined = told(tuple(line))
+        outlined = told(line)
         return outlined is None or outlined >= least
 
     def telling(priors: Sequence[PriorNotes]) -> Line:
         if least is None:
             return draw(priors)
-        return first_that_tells(least, partial(draw, priors), slots, chart)
+        return first_that_tells(least, partial(draw, priors), told)
 
     def unlike(line: Line, priors: Sequence[PriorNotes]) -> Line:
         other = redraw(line, priors)
-        if least is None or tells(other, min(least, told(tuple(line)) or least)):
+        if least is None or tells(other, min(least, told(line) or least)):
             return other
         return line
 
@@ -81,9 +84,7 @@ def best_drawn(
     return never_thrice(first, telling, unlike, sounds, bars, in_vain)
 
 
-def first_that_tells(
-    least: float, draw: Callable[[], Line], slots: Sequence[Slot], chart: Chart
-) -> Line:
+def first_that_tells(least: float, draw: Callable[[], Line], told: Told) -> Line:
     """The first drawn line whose relative outline is ``least`` or more, or the best one.
 
     Parameters
@@ -91,19 +92,25 @@ def first_that_tells(
     least : float
     draw : function
         Returns a concert MIDI number for each slot, None for a rest.
-    slots : sequence of Slot
-    chart : Chart
+    told : function
+        Returns the relative outline of a line.
     """
     line = draw()
-    outlined = relative_outline(slots, line, chart)
-    for _ in range(MOST_DRAWN // len(slots) - 1):
+    outlined = told(line)
+    for _ in range(MOST_DRAWN // len(line) - 1):
         if outlined is None or outlined >= least:
             break
         other = draw()
-        now = relative_outline(slots, other, chart)
+        now = told(other)
         if now is not None and now > outlined:
             line, outlined = other, now
     return line
+
+
+def outline_of_lines(slots: Sequence[Slot], chart: Chart) -> Told:
+    """What lines in these slots tell: of the last few it is known, however often it is asked."""
+    known = lru_cache(KNOWN)(lambda line: relative_outline(slots, line, chart))
+    return lambda line: known(tuple(line))
 
 
 def relative_outline(

@@ -23,7 +23,7 @@ from halfstep.etude.etude_brief import Brief
 from halfstep.etude.high_point import high_points
 from halfstep.etude.kept_bars import slots_with_pins
 from halfstep.etude.layouts import stretches
-from halfstep.etude.line_choice import MOST_DRAWN, best_drawn, relative_outline
+from halfstep.etude.line_choice import MOST_DRAWN, Told, best_drawn, outline_of_lines
 from halfstep.etude.palette import Midis, Palette
 from halfstep.etude.prior_notes import Line, Place, PriorNotes, place_of
 from halfstep.etude.rules import HIGH_POINT, LocalRule, palette_at
@@ -246,9 +246,9 @@ class _NoteSearch:
         raise _NoHighPoint
 
     def _plain(self, slots: list[Slot], priors: Sequence[PriorNotes]) -> _Filled:
-        line = self.filled(slots, priors)
-        told = relative_outline(slots, line, self._chart) if self._step.least_outline else None
-        return _Filled(slots, line, told)
+        told = outline_of_lines(slots, self._chart)
+        line = self.filled(slots, priors, told)
+        return _Filled(slots, line, told(line) if self._step.least_outline else None)
 
     def _leaves_a_way(self, slots: Sequence[Slot], place: int) -> bool:
         """False where no notes fit beside the one in a place, whatever stands further away."""
@@ -261,7 +261,7 @@ class _NoteSearch:
             return False
         return True
 
-    def filled(self, slots: Sequence[Slot], priors: Sequence[PriorNotes]) -> Line:
+    def filled(self, slots: Sequence[Slot], priors: Sequence[PriorNotes], told: Told) -> Line:
         """Notes for the slots, unlike earlier ones."""
         parts = [self._stretch(slots, start, stop) for start, stop in stretches(slots)]
         words_of = [cache(part.words) for part in parts]
@@ -289,7 +289,7 @@ class _NoteSearch:
 
         if self._is_given or all(slot.pin or slot.palette is None for slot in slots):
             return draw(())  # there is no other line
-        return best_drawn(self._least, draw, redraw, slots, self._chart)
+        return best_drawn(self._least, draw, redraw, slots, self._chart, told)
 
     def _stretch(self, slots: Sequence[Slot], start: int, stop: int) -> _Unbroken:
         part = slots[start:stop]

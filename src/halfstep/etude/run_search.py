@@ -21,7 +21,7 @@ from halfstep.etude.costs import TEMPERATURE, Cost
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.kept_bars import JOINT
 from halfstep.etude.kept_runs import runs_with_pins
-from halfstep.etude.line_choice import best_drawn
+from halfstep.etude.line_choice import best_drawn, outline_of_lines
 from halfstep.etude.palette import Flags, Midis, Palette, chord_palettes
 from halfstep.etude.prior_notes import PriorNotes
 from halfstep.etude.rules import LocalRule, palette_at
@@ -114,7 +114,8 @@ def _drawn(
     slots = [slot for run in runs for slot in run.slots]
     if step.is_study:  # what is practised may come again as often as its chords do
         return slots, draw(())
-    return slots, best_drawn(step.least_outline, draw, redraw, slots, analysis.chart)
+    told = outline_of_lines(slots, analysis.chart)
+    return slots, best_drawn(step.least_outline, draw, redraw, slots, analysis.chart, told)
 
 
 def _runs(
@@ -292,18 +293,21 @@ class RunStretch:
 
     def redrawn(
         self, line: Sequence[int | None], rng: RandomStream, priors: Sequence[PriorNotes]
-    ) -> list[int]:
+    ) -> Sequence[int | None]:
         """The same notes, but for the runs that the last of the prior notes have."""
         own = list(self._own(line))
+        pairs = zip(self._runs, own, strict=True)
+        again = [n for n, (run, midis) in enumerate(pairs) if priors[-1].midis(run.slots) == midis]
+        if not again:
+            return line
         path = [
             int(np.flatnonzero((placing.midis == midis).all(axis=1))[0])
             for placing, midis in zip(self._placings, own, strict=True)
         ]
         chain = self._fresh_chain(priors)
-        for place, (run, midis) in enumerate(zip(self._runs, own, strict=True)):
-            if priors[-1].midis(run.slots) == midis:
-                here = place, place + 1
-                path[slice(*here)] = redrawn(chain, path, here, temperature=TEMPERATURE, rng=rng)
+        for place in again:
+            here = place, place + 1
+            path[slice(*here)] = redrawn(chain, path, here, temperature=TEMPERATURE, rng=rng)
         return self._line(path)
 
     def _fresh_chain(self, priors: Sequence[PriorNotes]) -> Chain:
