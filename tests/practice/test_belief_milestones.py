@@ -55,7 +55,7 @@ def kept_of(known: Beliefs) -> list[KeptMilestone]:
 
 def state(known: Beliefs) -> tuple[object, ...]:
     numbers = known.pace, known.covariances, known.means, known.variances
-    return *numbers, known.tracks, known.evidence, known.notices
+    return *numbers, known.tracks, known.table.tolist(), known.evidence, known.notices
 
 
 def learnt_by(work: Callable[[], Beliefs]) -> tuple[Beliefs, int]:

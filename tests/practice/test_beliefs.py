@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -13,6 +14,7 @@ from made_syllabus import FIRST, MONDAY, SYLLABUS, clean_days, played
 from halfstep.practice.belief_layout import FORGOTTEN, PRACTICE, SLOWER, STUDENT
 from halfstep.practice.beliefs import Beliefs, beliefs_of
 from halfstep.practice.evidence import Evidence, Skill, Verdict
+from halfstep.practice.skill_track import table_of
 
 SUNDAY = MONDAY + timedelta(days=6)
 
@@ -216,3 +218,10 @@ def test_parts_fed_in_two_parts_are_fed_at_once(
     pieces = list(single.values())
     fed = believed(*pieces[:first]).after(pieces[first:], MONDAY)
     assert state(fed) == state(believed(*pieces))
+
+
+@given(evidence_lists)
+def test_the_table_tells_what_the_tracks_tell(evidence: list[Evidence]) -> None:
+    beliefs = believed(*evidence[: len(evidence) // 2]).after(evidence, MONDAY)
+    table = table_of(beliefs.layout.grid, beliefs.tracks)
+    assert np.array_equal(beliefs.table, table)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import date
 from math import log1p, log2
 from operator import mul
-from typing import NamedTuple
+from typing import TYPE_CHECKING
 
 from halfstep.practice.belief_layout import (
     FORGOTTEN,
@@ -25,38 +25,18 @@ from halfstep.practice.belief_layout import (
 )
 from halfstep.practice.evidence import Evidence, Verdict
 from halfstep.practice.memory import Memory, reviewed
+from halfstep.practice.skill_track import SkillTrack, figures_of
 from halfstep.practice.tempo_rung import TempoRung
 from halfstep.practice.verdict_odds import learnt
+
+if TYPE_CHECKING:
+    from halfstep.practice.skill_grid import Numbers
 
 DOUBT = 1.5
 """The variance that comes instead of a memory when it has quite gone."""
 
 DRIFT = 0.1
 """Variance that playing adds to a skill: what was true may be so no more."""
-
-
-class SkillTrack(NamedTuple):
-    """What happened to one skill.
-
-    Attributes
-    ----------
-    memory : Memory
-    rung : TempoRung
-    last : Evidence
-    times : float
-        How often it was played; a part of its bars counts for its share.
-    first : Verdict
-        The first time on the last of its days: what comes after it is practice.
-    times_that_day : int
-        How often it was played on the last of its days.
-    """
-
-    memory: Memory
-    rung: TempoRung
-    last: Evidence
-    times: float
-    first: Verdict
-    times_that_day: int
 
 
 @dataclass(slots=True)
@@ -74,6 +54,8 @@ class BeliefFilter:
         Of each part of the layout.
     tracks : dict of int to SkillTrack
         Of the skills that were played, by their place in the syllabus.
+    table : array of float
+        The same tracks as numbers, as `skill_track` has them.
     plays : dict of int to float
         How often each step, and each step over a unit, was played: by their parts.
     """
@@ -84,6 +66,7 @@ class BeliefFilter:
     means: list[float]
     variances: list[float]
     tracks: dict[int, SkillTrack]
+    table: Numbers
     plays: dict[int, float]
 
     def pace_shares(self, place: int, tempo_bpm: float, day: date) -> list[float]:
@@ -131,7 +114,8 @@ class BeliefFilter:
         if _says_something(track, evidence.verdict, day):
             self._compare(place, evidence, day)
         self._count(place, counted_part(evidence))
-        self.tracks[place] = _tracked(track, evidence, day)
+        self.tracks[place] = track = _tracked(track, evidence, day)
+        self.table[:, place] = figures_of(track)
 
     def _compare(self, place: int, evidence: Evidence, day: date) -> None:
         """Hold what is expected against what was heard."""

@@ -16,17 +16,17 @@ from hashlib import sha256
 from typing import Any
 from zlib import crc32
 
-from halfstep.practice.belief_filter import SkillTrack
 from halfstep.practice.belief_layout import BeliefLayout, belief_layout
 from halfstep.practice.beliefs import Beliefs, Milestone, beliefs_at, no_beliefs, timely_evidence
 from halfstep.practice.evidence import Evidence, Verdict
 from halfstep.practice.memory import Memory
+from halfstep.practice.skill_track import SkillTrack, table_of
 from halfstep.practice.syllabus import Syllabus
 from halfstep.practice.tempo_rung import TempoRung
 
 MODEL = (
     "beliefs.py", "belief_filter.py", "belief_layout.py", "belief_milestones.py", "memory.py",
-    "tempo_rung.py", "verdict_odds.py",
+    "skill_track.py", "tempo_rung.py", "verdict_odds.py",
 )  # fmt: skip
 """The modules whose words and figures make beliefs what they are."""
 
@@ -146,7 +146,9 @@ def _unpacked(state: str, layout: BeliefLayout, evidence: tuple[Evidence, ...]) 
     tracks = {place: _track(lasts[place], *fields) for place, *fields in data["tracks"]}
     pace, covariances, means, variances = (data[name] for name in _NUMBERS)
     spread = tuple(map(tuple, covariances))
-    return Beliefs(layout, tuple(pace), spread, tuple(means), tuple(variances), tracks, evidence)
+    table = table_of(layout.grid, tracks)
+    parts = tuple(means), tuple(variances)
+    return Beliefs(layout, tuple(pace), spread, *parts, tracks, table, evidence)
 
 
 def _track(

@@ -11,13 +11,14 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from halfstep.practice.belief_filter import BeliefFilter, SkillTrack
+from halfstep.practice.belief_filter import BeliefFilter
 from halfstep.practice.belief_layout import (
     PACE,
     PIECE_PART,
@@ -26,8 +27,12 @@ from halfstep.practice.belief_layout import (
     belief_layout,
 )
 from halfstep.practice.evidence import Evidence, Skill
+from halfstep.practice.skill_track import SkillTrack, unplayed
 from halfstep.practice.syllabus import Syllabus
 from halfstep.practice.verdict_odds import chance_of
+
+if TYPE_CHECKING:
+    from halfstep.practice.skill_grid import Numbers
 
 MILESTONE = 64
 """Pieces of evidence between milestones not long ago; the longer ago, the wider they stand."""
@@ -50,6 +55,8 @@ class Beliefs:
         Of each part of the layout.
     tracks : dict of int to SkillTrack
         Of the skills that were played, by their place in the syllabus.
+    table : array of float
+        The same tracks as numbers, as `skill_track` has them; not to be changed.
     evidence : tuple of Evidence
         What was counted, in the order of time.
     notices : tuple of str
@@ -64,6 +71,7 @@ class Beliefs:
     means: tuple[float, ...]
     variances: tuple[float, ...]
     tracks: dict[int, SkillTrack]
+    table: Numbers = field(repr=False, compare=False)
     evidence: tuple[Evidence, ...] = ()
     notices: tuple[str, ...] = ()
     milestones: tuple[Milestone, ...] = ()
@@ -92,6 +100,7 @@ class Beliefs:
             list(self.means),
             list(self.variances),
             dict(self.tracks),
+            self.table.copy(),
             plays,
         )
 
@@ -115,7 +124,7 @@ class Beliefs:
         yield from self.milestones
         if self.evidence:
             numbers = self.pace, self.covariances, self.means, self.variances
-            state = self.layout, *numbers, self.tracks, self.evidence
+            state = self.layout, *numbers, self.tracks, self.table, self.evidence
             yield Milestone(len(self.evidence), partial(Beliefs, *state))
 
     def _before(self, piece: Evidence) -> Beliefs:
@@ -147,7 +156,8 @@ def no_beliefs(layout: BeliefLayout) -> Beliefs:
     """What is held before anything was played."""
     pace = tuple(PACE[part].mean for part in sorted(PACE))
     spread = np.diag([PACE[part].variance for part in sorted(PACE)]).tolist()
-    return Beliefs(layout, pace, tuple(map(tuple, spread)), layout.means, layout.variances, {})
+    covariances, table = tuple(map(tuple, spread)), unplayed(layout.grid)
+    return Beliefs(layout, pace, covariances, layout.means, layout.variances, {}, table)
 
 
 def beliefs_of(syllabus: Syllabus, evidence: Iterable[Evidence], day: date) -> Beliefs:
@@ -198,6 +208,7 @@ def _stand(work: BeliefFilter, evidence: tuple[Evidence, ...]) -> Beliefs:
         tuple(work.means),
         tuple(work.variances),
         dict(work.tracks),
+        work.table.copy(),
         evidence,
     )
 

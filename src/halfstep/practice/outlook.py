@@ -15,7 +15,6 @@ import numpy as np
 
 from halfstep.practice.belief_filter import DOUBT, counted_part
 from halfstep.practice.belief_layout import FORGOTTEN, SLOWER
-from halfstep.practice.evidence import Verdict
 from halfstep.practice.memory import DECAY, SPREAD
 
 if TYPE_CHECKING:
@@ -116,21 +115,10 @@ def sigmoid(log_odds: Numbers) -> Numbers:
 def outlook_of(beliefs: Beliefs, day: date) -> Outlook:
     """How all skills stand on a day."""
     grid = beliefs.layout.grid
-    played, columns = _tracked(beliefs, day)
-    times, days_ago, left, failed, kept = np.zeros((5, len(grid.goal_bpm)))
-    rung_bpm, left = grid.start_bpm.copy(), left + 1
-    days_ago += np.inf
-    if played:
-        np.maximum(columns[1], 0.0, out=columns[1])
-        (
-            times[played],
-            days_ago[played],
-            stable_days,
-            rung_bpm[played],
-            failed[played],
-            kept[played],
-        ) = columns
-        left[played] = (1 + SPREAD * days_ago[played] / stable_days) ** -DECAY
+    times, last_days, stable_days, rung_bpm, failed, kept = beliefs.table
+    days_ago = np.maximum(day.toordinal() - last_days, 0.0)
+    left, played = np.ones_like(times), times > 0
+    left[played] = (1 + SPREAD * days_ago[played] / stable_days[played]) ** -DECAY
     piece_times = np.bincount(grid.pieces, times)[grid.pieces].astype(np.float64)
     step_times = np.bincount(grid.step_names, times)[grid.step_names]
     shares = np.stack(
@@ -181,20 +169,3 @@ def _moments(beliefs: Beliefs, shares: Numbers) -> tuple[Numbers, Numbers]:
     means += np.array(beliefs.pace) @ shares
     variances += np.einsum("is,is->s", np.array(beliefs.covariances) @ shares, shares)
     return means, variances
-
-
-def _tracked(beliefs: Beliefs, day: date) -> tuple[list[int], Numbers]:
-    """The places that were played, and a column for each: as `outlook_of` reads them."""
-    today = day.toordinal()
-    columns = [
-        (
-            track.times,
-            today - track.memory.last.toordinal(),
-            track.memory.stability_days,
-            track.rung.tempo_bpm,
-            track.last.verdict is not Verdict.CLEAN,
-            track.first is Verdict.CLEAN,
-        )
-        for track in beliefs.tracks.values()
-    ]
-    return list(beliefs.tracks), np.array(columns, np.float64).T

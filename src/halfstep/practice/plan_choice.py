@@ -32,9 +32,9 @@ from halfstep.practice.skill_worth import (
 from halfstep.practice.tempo_rung import PASSES
 
 if TYPE_CHECKING:
-    from halfstep.practice.belief_filter import SkillTrack
     from halfstep.practice.beliefs import Beliefs
     from halfstep.practice.skill_grid import Flags, Numbers, SkillGrid
+    from halfstep.practice.skill_track import SkillTrack
 
 LIKELY, UNLIKELY = 0.97, 0.5
 """What is likelier than that is boring, and what is less likely is frustrating."""

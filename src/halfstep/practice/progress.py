@@ -16,10 +16,10 @@ from typing import TYPE_CHECKING
 
 from halfstep.course.skill import Skill
 from halfstep.course.skill_map import Standing
-from halfstep.practice.belief_filter import SkillTrack
 from halfstep.practice.belief_layout import FORGOTTEN
 from halfstep.practice.beliefs import Beliefs, beliefs_of
 from halfstep.practice.evidence import Evidence
+from halfstep.practice.skill_track import SkillTrack
 from halfstep.practice.syllabus import Syllabus
 
 if TYPE_CHECKING:
