@@ -109,6 +109,27 @@ def price(line: list[tuple[int, ...]]) -> float:
     return total + sum(float(_JOIN[size]) if size < len(_JOIN) else 2.5 for size in joins)
 
 
+def test_runs_that_end_and_begin_alike_join_alike_and_each_as_its_notes_do() -> None:
+    """Two ways up to each note, some with a leap before it; against the rules one by one."""
+    old = run_over(THREE, 0, RunShape((0, 1, 2, 3)), RunShape((1, 0, 2, 3)), RunShape((2, 1, 0, 3)))
+    new = run_over(THREE, 1, RunShape((3, 2, 1, 0)), RunShape((3, 2, 0, 1)))
+    placings = [_placings(run, STEP.local_rules, THREE.brief, WRITING) for run in (old, new)]
+    table = _join(1, [old, new], placings, STEP.local_rules, 0.0, None)
+    windows = [(old.slots[-2:], new.slots[:1]), (old.slots[-1:], new.slots[:2])]
+    for (row, left), (column, right) in product(*(enumerate(made.midis) for made in placings)):
+        size = abs(left[-1] - right[0])
+        kept = all(
+            rule.holds((*before, *after), [*left[-len(before) :, None], *right[: len(after), None]])
+            for rule in STEP.local_rules
+            for before, after in windows
+            if rule.asks_notes_alone
+        )
+        joined = _JOIN[size] if size < len(_JOIN) else 2.5
+        assert table[row, column] == (joined if kept else np.inf)
+    assert np.isfinite(table).any()
+    assert not np.isfinite(table).all()
+
+
 def test_the_best_placing_of_three_runs_is_that_of_all() -> None:
     chain, placings = _chain(WRITING, RUNS, THREE.brief, STEP.local_rules)
     path = best_path(chain)

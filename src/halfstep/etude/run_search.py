@@ -171,6 +171,23 @@ class _Placings(NamedTuple):
     costs: Costs
 
 
+class _Edges(NamedTuple):
+    """The first or last notes of placings, each pair of them once, and which of them each has.
+
+    ``midis`` has shape (edges, notes), ``numbers`` (ways,).
+    """
+
+    midis: Midis
+    numbers: Midis
+
+
+def _edges(midis: Midis) -> _Edges:
+    """The different rows of one or two notes."""
+    codes = midis[:, 0] * 128 + midis[:, -1]
+    _, places, numbers = np.unique(codes, return_index=True, return_inverse=True)
+    return _Edges(midis[places], numbers)
+
+
 def _told(run: ChordRun, midis: Midis) -> Costs:
     """What each row of notes leaves untold of its chord, in nats."""
     gains = palette_at(run.slots[0]).gain
@@ -413,8 +430,13 @@ def _join(
     again: float,
     hurried: Cost | None,
 ) -> Costs:
-    """What it costs to go from each placing of a run to each placing of the next."""
-    old, new = placings[place - 1].midis, placings[place].midis
+    """What it costs to go from each placing of a run to each placing of the next.
+
+    All but the directions is asked of two notes on either side, and once for those that are alike.
+    """
+    before, after = placings[place - 1].midis, placings[place].midis
+    ends, starts = _edges(before[:, -2:]), _edges(after[:, :2])
+    old, new = ends.midis, starts.midis
     distance = np.abs(old[:, -1, None] - new[None, :, 0])
     table = np.where(distance < len(_JOIN), _JOIN[np.minimum(distance, 12)], 2.5)
     table += again * (distance == 0)
@@ -423,9 +445,8 @@ def _join(
         sides = [old[:, -1, None], new[None, :, 0]]
         table += hurried.weight * hurried.amount(border_slots, sides)
     slots = (*runs[place - 1].slots[-2:], *runs[place].slots[:2])
-    columns = [old[:, n, None] for n in range(-min(2, old.shape[1]), 0)]
-    columns += [new[None, :, n] for n in range(min(2, new.shape[1]))]
-    border = len(columns) - min(2, new.shape[1])
+    columns = [*old.T[:, :, None], *new.T[:, None]]
+    border = old.shape[1]
     for rule in rules:
         for end in range(border + 1, len(columns) + 1):
             start = end - rule.width
@@ -435,8 +456,9 @@ def _join(
             if rule.applies(window):
                 held = rule.holds(window, columns[start:end])
                 table += np.where(held, 0.0, _price(window))
-    if runs[place].turns and old.shape[1] == new.shape[1]:
-        up, on = np.diff(old) > 0, np.diff(new) > 0
+    table = table.take(starts.numbers, 1).take(ends.numbers, 0)
+    if runs[place].turns and before.shape[1] == after.shape[1]:
+        up, on = np.diff(before) > 0, np.diff(after) > 0
         table[(up[:, None] == on[None]).all(axis=2)] += _price((slots[0], slots[-1]))
     return table
 
