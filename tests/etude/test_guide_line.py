@@ -18,10 +18,13 @@ from halfstep.etude.guide_line import (
     STRANDED,
     THRICE,
     GuideLine,
-    GuideWay,
     _led,
     _moved,
     _nearest,
+    is_step_away,
+)  # fmt: skip
+from halfstep.etude.guide_ways import (
+    GuideWay,
     _returns,
     _rhythms,
     _splits,
@@ -29,7 +32,6 @@ from halfstep.etude.guide_line import (
     class_count,
     followers_of,
     guides_of,
-    is_step_away,
 )  # fmt: skip
 from halfstep.etude.prior_notes import PriorNotes
 from halfstep.level import Level
@@ -40,9 +42,7 @@ CADENCE = brief_over("key: C\n| Dm7 | G7 | Cmaj7 | Am7 |", low="C4", high="C5")
 
 
 def line_over(request: BriefOverChart) -> GuideLine:
-    return GuideLine(
-        request.analysis, request.brief, request.cut, request.palettes, request.ends, []
-    )
+    return GuideLine(request.analysis, request.brief, request.palettes, request.ends, [])
 
 
 @pytest.mark.parametrize(
@@ -143,7 +143,7 @@ def test_over_one_chord_to_the_other_tone_or_held(
 
 
 def way(tones: str, count: int) -> GuideWay:
-    return GuideWay(tuple(midis_of(tones)), (Fraction(1),) * count, 0.0, 0.0)
+    return GuideWay(tuple(midis_of(tones)), (Fraction(1),) * count, 0.0)
 
 
 def test_where_one_note_leads_it_must_be_another_than_the_long_one() -> None:
@@ -167,35 +167,52 @@ def test_the_notes_of_a_way_follow_one_another() -> None:
     assert notes == [(4, 1, 64), (5, 1, 70)]  # the third length is for what leads on
 
 
-def test_ways_that_prior_notes_have_are_dearer_once_for_each() -> None:
-    """The others cost what they did."""
-    piece = CADENCE.cut[1]
-    line = line_over(CADENCE)
-    ways = line._ways[1]
-    (tone,), beats = ways[0].tones, ways[0].lengths[0]
-    prior = PriorNotes([(piece.start, beats, tone)])
-    priced = line._unlike(1, ways, [prior, prior])
-    dearer = [new.cost - old.cost for old, new in zip(ways, priced, strict=True)]
-    same = [(way.tones[0], way.lengths[0]) == (tone, beats) for way in ways]
-    assert dearer == [2 * THRICE if each else 0.0 for each in same]
-    assert any(same)
-    assert not all(same)
-    assert line._unlike(1, ways, []) == ways
+@pytest.mark.parametrize("level", ["beginner", "intermediate"])
+def test_prior_notes_count_for_the_ways_whose_long_notes_they_have(level: str) -> None:
+    """Once for each; for no way of another piece."""
+    request = brief_over("key: C\n| Dm7 | G7 | Cmaj7 |", low="C4", high="C5", level=level)
+    ways, start = line_over(request)._open, request.cut[1].start
+    choices = ways._pieces[1].ways
+    first = len(ways._pieces[0].ways)
+    for way in choices:
+        prior = PriorNotes(way.notes(start))
+        counts = ways.times([prior, prior]).tolist()
+        has = [2 * prior.has(other.notes(start)) for other in choices]
+        assert counts == [0] * first + has + [0] * len(ways._pieces[2].ways)
+        assert 0 < sum(has) < 2 * len(choices)
+    assert not ways.times([]).any()
 
 
 @pytest.mark.parametrize("seed", range(6))
 def test_a_drawn_line_goes_by_nearest_motion_and_tells_as_much_as_it_counts(seed: int) -> None:
-    line = line_over(CADENCE)
-    drawn = line.drawn(RandomStream(seed), 4.0)
-    assert len(drawn) == len(CADENCE.cut)
-    routes = [chosen for chosen in drawn if chosen is not None]
-    assert line.tells(drawn) == pytest.approx(sum(chosen.telling_nats for chosen in routes))
+    line = line_over(CADENCE).drawn(RandomStream(seed), 4.0)
+    assert len(line.ways) == len(CADENCE.cut)
+    routes = [chosen for chosen in line.ways if chosen is not None]
+    assert line.telling_nats == pytest.approx(sum(chosen.telling_nats for chosen in routes))
     for chord, (old, new) in enumerate(pairwise(routes), 1):
         guides = guides_of(CADENCE.palette(chord))
         assert abs(new.tones[0] - old.tones[-1]) == np.abs(guides - old.tones[-1]).min()
 
 
+def test_a_tone_that_is_held_over_tells_once() -> None:
+    """A beginner's over one chord of two bars, in one phrase; another tone tells again."""
+    request = brief_over("| C7 | % |", low="C4", high="C5", level="beginner")
+    ways = line_over(request)._open
+    choices = [piece.ways for piece in ways._pieces]
+    held, moved = (
+        [
+            [way.tones for way in ways].index(tones)
+            for ways, tones in zip(choices, line, strict=True)
+        ]
+        for line in ([(64,), (64,)], [(64,), (70,)])
+    )
+    assert ways.tells(held) == choices[0][held[0]].telling_nats
+    assert ways.tells(moved) == sum(choices[n][moved[n]].telling_nats for n in (0, 1))
+    assert ways.notes(held) == [(0, 4, 64)]
+    assert ways.notes(moved) == [(0, 4, 64), (4, 4, 70)]
+
+
 def test_where_there_is_no_chord_there_is_no_way() -> None:
     request = brief_over("key: C\n| Dm7 | N.C. | G7 |")
-    drawn = line_over(request).drawn(RandomStream(0), 4.0)
-    assert [chosen is None for chosen in drawn] == [False, True, False]
+    line = line_over(request).drawn(RandomStream(0), 4.0)
+    assert [chosen is None for chosen in line.ways] == [False, True, False]

@@ -63,22 +63,39 @@ def write_etudes(step: Step, analysis: Analysis, brief: Brief, count: int) -> tu
     RuleBroken
     """
     analysis, brief = step.explained(analysis), step.brief_for(brief)
-    made: list[Etude] = []
+    lines = unchecked_lines(step, analysis, brief, count)
+    return tuple(
+        _checked(step, analysis, replace(brief, seed=seed), *line)
+        for seed, line in enumerate(lines, brief.seed)
+    )
+
+
+def unchecked_lines(
+    step: Step, analysis: Analysis, brief: Brief, count: int
+) -> list[tuple[list[Slot], list[int | None]]]:
+    """The slots and the concert MIDI numbers that etudes are made of, None for a rest.
+
+    For who makes another line of them, which is checked itself.
+
+    Raises
+    ------
+    BriefError
+    """
+    analysis, brief = step.explained(analysis), step.brief_for(brief)
     priors: list[PriorNotes] = []
     kin = step.beginners_kin if brief.level is Level.BEGINNER else 1
     first = brief.seed - brief.seed % kin
     writing = step.writing
     tables = tables_of(step, writing, brief) if isinstance(writing, NoteByNote) else None
+    lines = []
     try:
         for seed in range(first, brief.seed + count):
             own = replace(brief, seed=seed)
-            slots, midis = filled_slots(step, analysis, own, priors, tables)
-            if seed >= brief.seed:
-                made.append(_checked(step, analysis, own, slots, midis))
-            priors.append(_prior(slots, midis))
+            lines.append(filled_slots(step, analysis, own, priors, tables))
+            priors.append(_prior(*lines[-1]))
     except BriefError as blocked:
         raise impossible(blocked, step, analysis, brief) from None
-    return tuple(made)
+    return lines[brief.seed - first :]
 
 
 def _prior(slots: Sequence[Slot], midis: Sequence[int | None]) -> PriorNotes:

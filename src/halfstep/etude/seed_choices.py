@@ -7,7 +7,7 @@ for all of them. Only seed 0 takes the plainest ways of any chart.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 from halfstep.etude.chart_number import chart_number
 from halfstep.etude.palette import Palette
@@ -22,12 +22,13 @@ def times_over_chart(
     cut: Sequence[Piece], palettes: Sequence[Palette | None], seed: int
 ) -> list[int]:
     """As `times_before`, but each chord is counted on from a number that its chart has for it."""
-    times = times_before(cut, palettes)
+    keys = _keys(cut, palettes)
+    times = _times(keys)
     if not seed:
         return times
     rng = RandomStream(number_of(cut))
-    begun = {key: rng.integers(MOST_WAYS) for key in dict.fromkeys(_keys(cut, palettes))}
-    return [begun[key] + count for key, count in zip(_keys(cut, palettes), times, strict=True)]
+    begun = {key: rng.integers(MOST_WAYS) for key in dict.fromkeys(keys)}
+    return [begun[key] + count for key, count in zip(keys, times, strict=True)]
 
 
 def number_of(cut: Sequence[Piece]) -> int:
@@ -40,21 +41,30 @@ def times_before(cut: Sequence[Piece], palettes: Sequence[Palette | None]) -> li
 
     Of a chord that stays, every second bar is counted: up and down are one time.
     """
-    counts: Counter[tuple[object, ...]] = Counter()
+    return _times(_keys(cut, palettes))
+
+
+def _times(keys: Sequence[int]) -> list[int]:
+    """How often each stood before."""
+    counts: Counter[int] = Counter()
     times: list[int] = []
-    for key in _keys(cut, palettes):
+    for key in keys:
         times.append(counts[key])
         counts[key] += 1
     return times
 
 
-def _keys(cut: Sequence[Piece], palettes: Sequence[Palette | None]) -> Iterator[tuple[object, ...]]:
-    """What is the same where a chord comes again in the same place of a bar."""
+def _keys(cut: Sequence[Piece], palettes: Sequence[Palette | None]) -> list[int]:
+    """A number for each piece: the same where a chord comes again in the same place of a bar."""
+    numbers: dict[tuple[object, ...], int] = {}
+    keys: list[int] = []
     turn = 0
     for number, piece in enumerate(cut):
         palette = palettes[piece.chord]
         turn = turn + 1 if number and cut[number - 1].chord == piece.chord else 0
-        yield (palette and palette.look, piece.start - piece.bar_start, piece.beats, turn % 2)
+        key = palette and palette.look, piece.start - piece.bar_start, piece.beats, turn % 2
+        keys.append(numbers.setdefault(key, len(numbers)))
+    return keys
 
 
 def manner(seed: int, place: int, times: int, count: int) -> int:

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from step_lines import CADENCE, CHARTS, HALVES, broken_rules, line_of, midi, words_on
 
-from halfstep.etude.guide_line import guides_of
+from halfstep.etude.guide_ways import guides_of
 from halfstep.etude.steps.guide_tones import (
     LONG,
     _guide_choices,
@@ -44,14 +44,15 @@ def test_guide_tones_are_third_and_seventh_or_what_stands_for_them(symbol: str, 
     request = brief_over(f"| {symbol} |")
     classes = {int(midi) % 12 for midi in guides_of(request.palette(0))}
     assert classes == {midi % 12 for midi in midis_of(" ".join(f"{n}4" for n in names.split()))}
-    choices = _guide_choices(request.analysis.chords[0], request.brief)
+    every_note = range(request.brief.concert_low, request.brief.concert_high + 1)
+    choices = _guide_choices(request.analysis.chords[0], every_note)
     assert choices == guides_of(request.palette(0)).tolist()
 
 
 def test_where_no_guide_tone_is_known_tones_of_the_arpeggio_stand_for_them() -> None:
     request = brief_over("| C7 |", known="C4 D4 G4 A4")
     assert guides_of(request.palette(0)).tolist() == midis_of("C4 G4")
-    choices = _guide_choices(request.analysis.chords[0], request.brief)
+    choices = _guide_choices(request.analysis.chords[0], midis_of("C4 D4 G4 A4"))
     assert choices == midis_of("C4 G4")
 
 

@@ -21,14 +21,8 @@ from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import EtudeLine
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_words import LISTED
-from halfstep.etude.guide_line import (
-    GuideLine,
-    GuideTones,
-    GuideWay,
-    followers_of,
-    guides_of,
-    is_step_away,
-)
+from halfstep.etude.guide_line import GuideLine, is_step_away
+from halfstep.etude.guide_ways import GuideWay, followers_of, guides_of
 from halfstep.etude.layouts import with_phrases
 from halfstep.etude.palette import Flags, Midis, Palette
 from halfstep.etude.prior_notes import PriorNotes
@@ -68,7 +62,7 @@ def layouts(
     """
     cut = pieces(analysis)
     ends = phrase_ends(analysis, brief)
-    line = GuideLine(analysis, brief, cut, palettes, ends, priors)
+    line = GuideLine(analysis, brief, palettes, ends, priors)
     plain = brief.level is Level.BEGINNER
     most, tried = (PLAIN_SHORT, TRIED_PLAIN) if plain else (max(SHORT), TRIED)
     vain = 0
@@ -76,8 +70,8 @@ def layouts(
         enough = 0
         for _ in range(tried):
             drawn = line.drawn(rng, short)
-            enough += line.tells(drawn) >= -short
-            slots = _slots(cut, drawn, palettes, ends, brief)
+            enough += drawn.telling_nats >= -short
+            slots = _slots(cut, drawn.ways, palettes, ends, brief)
             if brief.level is Level.ADVANCED:
                 slots = with_early_guides(slots, rng)
             yield with_phrases(slots, analysis, brief)
@@ -88,7 +82,7 @@ def layouts(
 
 def _slots(
     cut: Sequence[Piece],
-    line: GuideTones,
+    line: Sequence[GuideWay | None],
     palettes: Sequence[Palette | None],
     ends: set[int],
     brief: Brief,
@@ -150,29 +144,33 @@ def decorates(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
 def is_guide(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """A third or seventh, or what stands for them; later also what may follow them."""
     palette = palette_at(slots[0])
-    return np.isin(midis[0], followers_of(palette) if slots[0].entry else guides_of(palette))
+    allowed = np.zeros(len(palette.guide), bool)
+    allowed[followers_of(palette) if slots[0].entry else guides_of(palette)] = True
+    return allowed[midis[0]]
 
 
-def comes_early(note: EtudeNote, starts: Mapping[Fraction, int]) -> bool:
+def comes_early(
+    onset: Fraction, beats: Fraction, chord: int, starts: Mapping[Fraction, Piece]
+) -> bool:
     """True for a guide tone that is struck an eighth before its chord, which starts there."""
-    return note.beats > EIGHTH and starts.get(note.onset + EIGHTH) == note.chord
+    piece = starts.get(onset + EIGHTH) if beats > EIGHTH else None
+    return piece is not None and piece.chord == chord
 
 
 def _guides_heard(etude: EtudeLine) -> Iterator[tuple[EtudeNote, int]]:
     """The long notes: all of a beginner's, else where a chord, a bar begins or a phrase ends."""
     cut, ends = pieces(etude.analysis), phrase_ends(etude.analysis, etude.brief)
-    starts = {piece.start: piece.chord for piece in cut}
+    starts = {piece.start: piece for piece in cut}
     stops = {piece.end for piece in cut if piece is cut[-1] or closes_phrase(piece, ends)}
     plain = etude.brief.level is Level.BEGINNER
     for note, pitch in sounding(etude):
-        early = comes_early(note, starts)
+        early = comes_early(note.onset, note.beats, note.chord, starts)
         if plain or early or note.onset in starts or note.end in stops:
             yield note, pitch.midi
 
 
-def _guide_choices(chord: AnalysedChord, brief: Brief) -> list[int]:
-    """The guide tones that the player has, or what stands for them."""
-    midis = [n for n in range(brief.concert_low, brief.concert_high + 1) if brief.has(n)]
+def _guide_choices(chord: AnalysedChord, midis: Sequence[int]) -> list[int]:
+    """The guide tones among those that the player has, or what stands for them."""
     for tones in (chord.guides, chord.core):
         classes = {tone.name.pitch_class for tone in tones}
         if choices := [midi for midi in midis if midi % 12 in classes]:
@@ -184,8 +182,9 @@ def _guide_pairs(
     etude: EtudeLine,
 ) -> Iterator[tuple[tuple[EtudeNote, int], tuple[EtudeNote, int], list[int]]]:
     """Guide tones one after another without a rest between, and the choices for the second."""
-    chords = etude.analysis.chords
-    choices = cache(lambda chord: _guide_choices(chords[chord], etude.brief))
+    chords, brief = etude.analysis.chords, etude.brief
+    midis = [n for n in range(brief.concert_low, brief.concert_high + 1) if brief.has(n)]
+    choices = cache(lambda chord: _guide_choices(chords[chord], midis))
     for old, new in pairwise(_guides_heard(etude)):
         if not any(chords[n].silent for n in range(old[0].chord, new[0].chord)):
             yield old, new, choices(new[0].chord)

@@ -15,8 +15,7 @@ from dataclasses import replace
 from itertools import repeat
 
 from halfstep.etude.etude_brief import Brief
-from halfstep.etude.etude_notes import EtudeNote
-from halfstep.etude.etude_writer import write_etude
+from halfstep.etude.etude_writer import unchecked_lines
 from halfstep.etude.layouts import LAYOUTS_TRIED, with_phrases
 from halfstep.etude.palette import Palette
 from halfstep.etude.prior_notes import PriorNotes
@@ -47,32 +46,30 @@ def layouts(
     _priors: Sequence[PriorNotes],
 ) -> Iterator[list[Slot]]:
     """Every guide tone of the decorated line, pinned, until the next one; none comes early."""
-    decorated = write_etude(DECORATED, analysis, replace(brief, pinned=()))
+    ((decorated, midis),) = unchecked_lines(DECORATED, analysis, replace(brief, pinned=()), 1)
     cut, ends = pieces(analysis), phrase_ends(analysis, brief)
-    starts = [piece.start for piece in cut]
+    starts = {piece.start: piece for piece in cut}
     stops = {piece.end for piece in cut if piece is cut[-1] or closes_phrase(piece, ends)}
+    onsets = list(starts)
     plain = brief.level is Level.BEGINNER
-
-    def is_kept(note: EtudeNote) -> bool:
-        return plain or note.pitch is None or note.onset in starts or note.end in stops
-
     slots: list[Slot] = []
     entry, chord = 0, -1
-    chord_at = {piece.start: piece.chord for piece in cut}
-    for note in decorated.notes:
-        if comes_early(note, chord_at):
+    for slot, midi in zip(decorated, midis, strict=True):
+        onset, beats = slot.onset, slot.beats
+        if slot.palette is None:
+            slots.append(Slot(onset, beats, None, True, 0))
+            continue
+        if comes_early(onset, beats, slot.palette.chord, starts):
             slots[-1] = slots[-1]._replace(beats=slots[-1].beats + EIGHTH)
-            note = note._replace(onset=note.onset + EIGHTH, beats=note.beats - EIGHTH)
-        if not is_kept(note):
-            slots[-1] = slots[-1]._replace(beats=slots[-1].beats + note.beats)
-        elif note.pitch is None:
-            slots.append(Slot(note.onset, note.beats, None, True, 0))
-        else:
-            entry, chord = (entry if note.chord == chord else 0), note.chord
-            piece = cut[bisect_right(starts, note.onset) - 1]
-            (slot,) = slots_of(piece, note.onset, [note.beats], palettes[chord], entry)
-            slots.append(slot._replace(pin=note.pitch.midi))
+            onset, beats = onset + EIGHTH, beats - EIGHTH
+        if plain or onset in starts or onset + beats in stops:
+            entry, chord = (entry if slot.palette.chord == chord else 0), slot.palette.chord
+            piece = cut[bisect_right(onsets, onset) - 1]
+            (made,) = slots_of(piece, onset, [beats], palettes[chord], entry)
+            slots.append(made._replace(pin=midi))
             entry += 1
+        else:
+            slots[-1] = slots[-1]._replace(beats=slots[-1].beats + beats)
     return repeat(with_phrases(slots, analysis, brief), LAYOUTS_TRIED)
 
 
