@@ -178,9 +178,11 @@ class _OpenWays:
         self._own = np.array([cost for piece in choices for cost in piece.costs])
         self._rhythms = np.array([n for piece in choices for n in piece.rhythms], int)
         self._telling_nats = np.array([w.telling_nats for piece in choices for w in piece.ways])
-        self._may_hold = [False] + [
-            before.chord == piece.chord and not closes_phrase(before, ends)
-            for before, piece in pairwise(cut)
+        self._gains = [[*(way.telling_nats for way in piece.ways), 0.0] for piece in choices]
+        self._goes_on = [
+            place
+            for place, (before, piece) in enumerate(pairwise(cut), 1)
+            if before.chord == piece.chord and not closes_phrase(before, ends)
         ]
         self._notes = cache(lambda n, way: [*choices[n].ways[way].notes(cut[n].start)])
         self._rhythms_at = cache(lambda n: placed_rhythms(choices[n], cut[n].start))
@@ -226,23 +228,26 @@ class _OpenWays:
 
     def tells(self, line: _Line) -> float:
         """Nats that a line tells, or its decoration mostly will, more than the plain arpeggio."""
-        return sum(way.telling_nats for _, _, way in self._struck(line))
+        gains = [gains[number] for gains, number in zip(self._gains, line, strict=True)]
+        for place in self._held(line):
+            gains[place] = 0.0
+        return sum(gains)
 
     def notes(self, line: _Line) -> list[Note]:
         """The long notes of a line that are struck."""
-        return [note for place, n, _ in self._struck(line) for note in self._notes(place, n)]
+        struck = dict(enumerate(line))
+        for place in self._held(line):
+            del struck[place]
+        return [note for place, n in struck.items() if n >= 0 for note in self._notes(place, n)]
 
-    def _struck(self, line: _Line) -> Iterator[tuple[int, int, GuideWay]]:
-        """The ways whose first tone is not held over from the bar before."""
-        last: tuple[int, ...] = ()
-        for place, (number, may_hold) in enumerate(zip(line, self._may_hold, strict=True)):
-            if number < 0:
-                last = ()
-                continue
-            way = self._pieces[place].ways[number]
-            if not (may_hold and way.tones == last):
-                yield place, number, way
-            last = way.tones[-1:]
+    def _held(self, line: _Line) -> list[int]:
+        """The pieces whose tone is held over from the bar before."""
+        held = []
+        for place in self._goes_on:
+            before, here = self._pieces[place - 1].ways, self._pieces[place].ways
+            if here and before[line[place - 1]].tones[-1:] == here[line[place]].tones:
+                held.append(place)
+        return held
 
     def _told_at_most(self, part: _JoinedPieces) -> float:
         """What a line over pieces in a row tells at most."""
@@ -255,15 +260,17 @@ def _joined_pieces(
     cut: Sequence[Piece], choices: Sequence[PieceWays], joins: _Joins
 ) -> Iterator[_JoinedPieces]:
     """The pieces between silences, with what may follow what."""
-    known: dict[tuple[int, int, bool], Steps] = {}
+    known: dict[tuple[int, int, bool], tuple[list[int], Steps]] = {}
 
-    def steps_into(place: int) -> Steps:
+    def joined(place: int) -> tuple[list[int], Steps]:
+        """A number for each way, the same for those that are entered alike, and what leads in."""
         before, here = choices[place - 1], choices[place]
         kind = before.kind, here.kind, cut[place - 1].chord == cut[place].chord
         if kind not in known:
-            firsts = [here.ways[here.entries.index(n)] for n in range(max(here.entries) + 1)]
-            table = joins((cut[place - 1], before.ways), (cut[place], firsts)).T.tolist()
-            known[kind] = [[(n, cost) for n, cost in enumerate(row) if cost < inf] for row in table]
+            table = joins((cut[place - 1], before.ways), (cut[place], here.ways)).T.tolist()
+            numbers = {column: n for n, column in enumerate(dict.fromkeys(map(tuple, table)))}
+            steps = [[(n, cost) for n, cost in enumerate(row) if cost < inf] for row in numbers]
+            known[kind] = [numbers[tuple(column)] for column in table], steps
         return known[kind]
 
     stop = 0
@@ -271,10 +278,10 @@ def _joined_pieces(
         places = list(group)
         start, stop = stop, stop + sum(len(choices[place].ways) for place in places)
         if not silent:
-            first, *others = places
-            entries = [[0] * len(choices[first].ways), *(choices[n].entries for n in others)]
-            chain = SparseChain(entries, [steps_into(place) for place in others])
-            yield _JoinedPieces(range(first, places[-1] + 1), slice(start, stop), chain)
+            into = [joined(place) for place in places[1:]]
+            entries = [[0] * len(choices[places[0]].ways), *(numbers for numbers, _ in into)]
+            chain = SparseChain(entries, [steps for _, steps in into])
+            yield _JoinedPieces(range(places[0], places[-1] + 1), slice(start, stop), chain)
 
 
 @lru_cache(2)

@@ -54,8 +54,6 @@ class PieceWays(NamedTuple):
     kind : int
         The same for pieces with the same ways.
     ways : sequence of GuideWay
-    entries : sequence of int
-        For each way a number, the same for those that are entered alike.
     rhythms : sequence of int
         The number of the rhythm of each way.
     rhythm_count : int
@@ -65,7 +63,6 @@ class PieceWays(NamedTuple):
 
     kind: int
     ways: Sequence[GuideWay] = ()
-    entries: Sequence[int] = ()
     rhythms: Sequence[int] = ()
     rhythm_count: int = 0
     costs: Sequence[float] = ()
@@ -117,19 +114,11 @@ def all_ways(
             known[key] = PieceWays(
                 len(known),
                 ways,
-                _entries(ways),
                 [rhythm for rhythm, _ in made],
                 len(rhythms),
                 [FAR * _away(way, middle) for way in ways],
             )
         yield known[key]
-
-
-def _entries(choices: Sequence[GuideWay]) -> list[int]:
-    """A number for each way, the same for those that are entered alike."""
-    numbers: dict[tuple[int, bool], int] = {}
-    keys = [(way.tones[0], len(way.tones) == 1) for way in choices]
-    return [numbers.setdefault(key, len(numbers)) for key in keys]
 
 
 def _piece_ways(
