@@ -29,7 +29,7 @@ TESTS = ROOT / "tests"
 PAGE = (
     "errors", "files", "workers", "ogg_page", "version", "wording", "road_words", "pitch", "meter",
     "tempo_map", "level", "instruments", "played", "random_stream", "search", "loop_search",
-    "sparse_search",
+    "edge_search", "sparse_search",
     "progression", "harmony", "score", "notation", "score_words", "etude", "backing", "listen",
     "part", "feedback", "course", "practice", "render", "lesson", "data", "services", "school",
     "app",
@@ -50,7 +50,8 @@ SEES_ONLY = {
     "random_stream": set(),
     "search": {"errors", "random_stream"},
     "loop_search": set(),
-    "sparse_search": {"random_stream", "search"},
+    "edge_search": {"random_stream", "search"},
+    "sparse_search": {"random_stream", "search", "edge_search"},
     "progression": {"errors", "files", "pitch", "meter", "tempo_map", "played"},
     "notation": {"pitch", "meter", "score"},
     "score": {"pitch", "meter", "instruments"},

@@ -20,6 +20,7 @@ from itertools import accumulate
 
 import numpy as np
 
+from halfstep.edge_search import drawn_share
 from halfstep.random_stream import RandomStream
 from halfstep.search import Costs, Indices, NoPath
 
@@ -149,16 +150,10 @@ class SummedPaths:
         """The last two states, drawn as one."""
         chain, own = self._chain, self._own[number]
         if len(chain.entries) == 1:
-            return [_drawn(own, rng)]
+            return [drawn_share(own, rng)]
         before, state, entry, way = chain.last_pairs
         shares = own[chain.states[-1, entry, way]] + own[chain.starts[-2] + state]
         shares += self._reach[-2][number, chain.origins[-1, entry, way]]
         shares -= self._prices[number, -1, entry, way]
-        pair = _drawn(shares, rng)
+        pair = drawn_share(shares, rng)
         return [int(before[pair]), int(state[pair])]
-
-
-def _drawn(shares: Costs, rng: RandomStream) -> int:
-    """One of several, given the logarithms of their shares."""
-    sums = np.exp(shares - shares.max()).cumsum()
-    return int(sums.searchsorted(rng.random() * sums[-1], side="right"))

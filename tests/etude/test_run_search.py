@@ -131,7 +131,7 @@ def test_runs_that_end_and_begin_alike_join_alike_and_each_as_its_notes_do() -> 
 
 
 def test_the_best_placing_of_three_runs_is_that_of_all() -> None:
-    chain, placings = _chain(WRITING, RUNS, THREE.brief, STEP.local_rules)
+    chain, _, placings = _chain(WRITING, RUNS, THREE.brief, STEP.local_rules)
     path = best_path(chain)
     least = min(price(list(line)) for line in product(*COSTS))
     assert chain.cost(path) == pytest.approx(least)
@@ -141,7 +141,7 @@ def test_the_best_placing_of_three_runs_is_that_of_all() -> None:
 
 def test_drawn_runs_keep_the_rules_and_mostly_lie_near_the_best() -> None:
     rng = RandomStream(2)
-    chain, _ = _chain(WRITING, RUNS, THREE.brief, STEP.local_rules)
+    chain, _, _ = _chain(WRITING, RUNS, THREE.brief, STEP.local_rules)
     least = chain.cost(best_path(chain))
     prices = []
     stretch = RunStretch(STEP, WRITING, RUNS, THREE.brief)

@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from halfstep.edge_search import EdgeJoin, sample_joined_path
 from halfstep.etude.blocked import Blocked
 from halfstep.etude.chord_runs import ChordRun
 from halfstep.etude.cost_tables import unhurried
@@ -171,21 +172,11 @@ class _Placings(NamedTuple):
     costs: Costs
 
 
-class _Edges(NamedTuple):
-    """The first or last notes of placings, each pair of them once, and which of them each has.
-
-    ``midis`` has shape (edges, notes), ``numbers`` (ways,).
-    """
-
-    midis: Midis
-    numbers: Midis
-
-
-def _edges(midis: Midis) -> _Edges:
-    """The different rows of one or two notes."""
+def _edges(midis: Midis) -> tuple[Midis, Midis]:
+    """The different rows of one or two notes, and for each row the number of its own."""
     codes = midis[:, 0] * 128 + midis[:, -1]
     _, places, numbers = np.unique(codes, return_index=True, return_inverse=True)
-    return _Edges(midis[places], numbers)
+    return midis[places], numbers
 
 
 def _told(run: ChordRun, midis: Midis) -> Costs:
@@ -296,14 +287,21 @@ class RunStretch:
     def __init__(self, step: Step, writing: InRuns, runs: Sequence[ChordRun], brief: Brief) -> None:
         self._step, self._writing, self._runs, self._brief = step, writing, runs, brief
         try:
-            self._chain, self._placings = _chain(writing, runs, brief, step.local_rules)
+            chain = _chain(writing, runs, brief, step.local_rules)
         except NoPath as no_path:
             raise self._blocked(no_path.place) from None
+        self._chain, self._joins, self._placings = chain
+        turning = any(run.turns for run in runs[1:])
+        self._joins_by_edges = not turning and all(len(run.slots) > 1 for run in runs[1:-1])
 
     def drawn(self, rng: RandomStream, priors: Sequence[PriorNotes] = ()) -> list[int]:
         """Concert MIDI numbers for all notes of the runs, one after another."""
+        chain = self._fresh_chain(priors)
         try:
-            path = sample_path(self._fresh_chain(priors), temperature=TEMPERATURE, rng=rng)
+            if self._joins_by_edges:
+                path = sample_joined_path(chain.ones, self._joins, temperature=TEMPERATURE, rng=rng)
+            else:
+                path = sample_path(chain, temperature=TEMPERATURE, rng=rng)
         except NoPath as no_path:
             raise self._blocked(no_path.place) from None
         return self._line(path)
@@ -369,8 +367,10 @@ def _chain(
     runs: Sequence[ChordRun],
     brief: Brief,
     rules: Sequence[LocalRule],
-) -> tuple[Chain, list[_Placings]]:
+) -> tuple[Chain, Sequence[EdgeJoin], list[_Placings]]:
     """Runs as places of a chain, with their placings as states.
+
+    The joins are all that its tables are of, where no run turns and none within is one note.
 
     Raises
     ------
@@ -390,13 +390,15 @@ def _chain(
     borders = zip(pairwise(kinds), changes, strict=True)
     firsts: dict[tuple[object, ...], int] = {}
     alike = [0, *(firsts.setdefault(border, n) for n, border in enumerate(borders, 1))]
-    join = lru_cache(MOST_JOINS)(lambda n: _join(n, runs, placings, rules, writing.again, hurried))
+    how = runs, placings, rules, writing.again, hurried
+    by_edges = lru_cache(MOST_JOINS)(lambda n: _edge_join(n, *how))
+    join = lru_cache(MOST_JOINS)(lambda n: _join(n, *how))
     chain = Chain(
         [placing.costs for placing in placings],
         Lazy[Costs | None](count, lambda n: join(alike[n])),
         Lazy[Costs | None](count, lambda n: _over_one(n, runs, placings, rules)),
     )
-    return chain, placings
+    return chain, Lazy(count, lambda n: by_edges(alike[n])), placings
 
 
 def _kinds(runs: Sequence[ChordRun]) -> list[int]:
@@ -430,13 +432,27 @@ def _join(
     again: float,
     hurried: Cost | None,
 ) -> Costs:
-    """What it costs to go from each placing of a run to each placing of the next.
+    """What it costs to go from each placing of a run to each placing of the next."""
+    table = _edge_join(place, runs, placings, rules, again, hurried).table()
+    old, new = placings[place - 1].midis, placings[place].midis
+    if runs[place].turns and old.shape[1] == new.shape[1]:
+        up, on = np.diff(old) > 0, np.diff(new) > 0
+        window = runs[place - 1].slots[-2:][0], runs[place].slots[:2][-1]
+        table[(up[:, None] == on[None]).all(axis=2)] += _price(window)
+    return table
 
-    All but the directions is asked of two notes on either side, and once for those that are alike.
-    """
-    before, after = placings[place - 1].midis, placings[place].midis
-    ends, starts = _edges(before[:, -2:]), _edges(after[:, :2])
-    old, new = ends.midis, starts.midis
+
+def _edge_join(
+    place: int,
+    runs: Sequence[ChordRun],
+    placings: Sequence[_Placings],
+    rules: Sequence[LocalRule],
+    again: float,
+    hurried: Cost | None,
+) -> EdgeJoin:
+    """The same without their directions: two notes on either side decide."""
+    old, ends = _edges(placings[place - 1].midis[:, -2:])
+    new, starts = _edges(placings[place].midis[:, :2])
     distance = np.abs(old[:, -1, None] - new[None, :, 0])
     table = np.where(distance < len(_JOIN), _JOIN[np.minimum(distance, 12)], 2.5)
     table += again * (distance == 0)
@@ -456,11 +472,7 @@ def _join(
             if rule.applies(window):
                 held = rule.holds(window, columns[start:end])
                 table += np.where(held, 0.0, _price(window))
-    table = table.take(starts.numbers, 1).take(ends.numbers, 0)
-    if runs[place].turns and before.shape[1] == after.shape[1]:
-        up, on = np.diff(before) > 0, np.diff(after) > 0
-        table[(up[:, None] == on[None]).all(axis=2)] += _price((slots[0], slots[-1]))
-    return table
+    return EdgeJoin(ends, starts, table)
 
 
 def _price(window: Sequence[Slot]) -> float:
