@@ -75,13 +75,13 @@ def unchecked_lines(
 ) -> list[tuple[list[Slot], list[int | None]]]:
     """The slots and the concert MIDI numbers that etudes are made of, None for a rest.
 
-    For who makes another line of them, which is checked itself.
+    For who makes another line of them, which is checked itself. The analysis and the brief are
+    taken as the step takes them.
 
     Raises
     ------
     BriefError
     """
-    analysis, brief = step.explained(analysis), step.brief_for(brief)
     priors: list[PriorNotes] = []
     kin = step.beginners_kin if brief.level is Level.BEGINNER else 1
     first = brief.seed - brief.seed % kin

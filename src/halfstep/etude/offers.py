@@ -158,6 +158,7 @@ def filled_slots(
     step : Step
     analysis : Analysis
     brief : Brief
+        Both as the step takes them.
     priors : sequence of PriorNotes
     tables : CostTables or None
         Those of the step and of the brief with another seed, if they are made already.
@@ -167,7 +168,6 @@ def filled_slots(
     BriefError
         `Blocked` when the rules leave no line.
     """
-    analysis, brief = step.explained(analysis), step.brief_for(brief)
     palettes, rng = chord_palettes(analysis, brief), _rng(step, analysis, brief)
     if isinstance(step.writing, InRuns):
         from halfstep.etude.run_search import search_runs
@@ -287,7 +287,7 @@ class _Trials:
         if self._bars_left < 0:
             return NOWHERE
         try:
-            filled_slots(step, analysis, brief)
+            filled_slots(step, step.explained(analysis), step.brief_for(brief))
         except Blocked as blocked:
             return blocked.onset
         except BriefError:
