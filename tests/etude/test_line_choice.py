@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 from briefs_over_charts import brief_over, midis_of
 
-from halfstep.etude.line_choice import MOST_DRAWN, best_drawn, outline_of_lines, relative_outline
+from halfstep.etude.line_choice import MOST_DRAWN, Work, best_drawn, outline_of_lines
 from halfstep.etude.prior_notes import Line, PriorNotes
 from halfstep.etude.slots import Slot
 from halfstep.harmony.line_figures import plain_arpeggio
@@ -36,7 +36,7 @@ def drawn(least: float | None, lines: Sequence[Line]) -> tuple[Line, list[int]]:
 
     slots = quarters(16)
     told = outline_of_lines(slots, CHART)
-    return best_drawn(least, draw, redraw, slots, CHART, told), given_priors
+    return best_drawn(least, draw, redraw, slots, CHART, told, Work()), given_priors
 
 
 def test_where_nothing_is_asked_the_first_line_is_taken() -> None:
@@ -58,15 +58,18 @@ def test_a_bar_for_the_third_time_is_drawn_again_whatever_it_tells() -> None:
 
 def test_the_plain_arpeggio_is_what_outlines_are_measured_by() -> None:
     plain = plain_arpeggio(CHART)
-    slots = [Slot(note.onset, note.beats, None, strong=False, entry=0) for note in plain]
+    slots = [
+        Slot(Fraction(note.onset), Fraction(note.beats), None, strong=False, entry=0)
+        for note in plain
+    ]
     line: Line = [note.midi for note in plain]
-    assert relative_outline(slots, line, CHART) == pytest.approx(1.0)
+    assert outline_of_lines(slots, CHART)(line) == pytest.approx(1.0)
 
 
 def test_a_line_that_is_too_long_to_be_drawn_again_is_not_measured() -> None:
     slots = quarters(MOST_DRAWN + 1)
-    assert relative_outline(slots, [60] * (MOST_DRAWN + 1), CHART) is None
-    assert relative_outline(quarters(4), [None] * 4, CHART) is None
+    assert outline_of_lines(slots, CHART)([60] * (MOST_DRAWN + 1)) is None
+    assert outline_of_lines(quarters(4), CHART)([None] * 4) is None
 
 
 def test_rests_are_no_notes_of_the_outline() -> None:
@@ -74,4 +77,4 @@ def test_rests_are_no_notes_of_the_outline() -> None:
     slots = quarters(16)
     alone = [slot for slot, midi in zip(slots, sparse, strict=True) if midi is not None]
     notes: Line = [midi for midi in sparse if midi is not None]
-    assert relative_outline(slots, sparse, CHART) == relative_outline(alone, notes, CHART)
+    assert outline_of_lines(slots, CHART)(sparse) == outline_of_lines(alone, CHART)(notes)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
+from math import ceil
 
 import pytest
 from hypothesis import given
@@ -11,9 +12,10 @@ from hypothesis import strategies as st
 
 from halfstep.etude.line_choice import (
     MOST_DRAWN,
+    MOST_OF_LAYOUT,
+    Work,
     first_that_tells,
     outline_of_lines,
-    relative_outline,
 )
 from halfstep.etude.prior_notes import Line, Note, PriorNotes, never_thrice
 from halfstep.etude.slots import Slot
@@ -39,12 +41,13 @@ def drawn(lines: Sequence[Line], least: float, chart: Chart = CHART) -> tuple[Li
         return found[-1]
 
     slots = quarters(len(lines[0]))
-    return first_that_tells(least, draw, outline_of_lines(slots, chart)), len(found)
+    return first_that_tells(least, draw, outline_of_lines(slots, chart), Work()), len(found)
 
 
 def test_the_plain_arpeggio_tells_all_that_the_measure_asks() -> None:
     """1 3 5 7, up in each bar and not down in every other: about 1 by the measure's own words."""
-    told = [relative_outline(quarters(16), line, CHART) or 0.0 for line in (SHARED, HALF, ROOTS)]
+    tell = outline_of_lines(quarters(16), CHART)
+    told = [tell(line) or 0.0 for line in (SHARED, HALF, ROOTS)]
     assert told == sorted(told)
     assert told[0] < 0.4 < 0.8 < told[2]
 
@@ -57,7 +60,7 @@ def test_the_first_line_that_suffices_is_taken_and_no_other_drawn() -> None:
 def test_the_best_is_taken_where_none_suffices() -> None:
     line, count = drawn([SHARED, HALF, SHARED], 9.0)
     assert line == HALF
-    assert count == MOST_DRAWN // len(SHARED)
+    assert count == ceil(MOST_DRAWN / len(SHARED))
 
 
 @pytest.mark.parametrize("text", ["| Dm7 | % | % | % |", "| N.C. | % | % | % |"])
@@ -70,9 +73,25 @@ def test_a_line_of_rests_is_left_alone() -> None:
 
 
 @given(st.integers(1, 3 * MOST_DRAWN))
-def test_no_more_notes_are_drawn_than_the_bound_or_one_line(count: int) -> None:
+def test_no_line_is_drawn_after_as_many_notes_as_the_bound(count: int) -> None:
     _, lines = drawn([[62] * count], 9.0)
-    assert lines == 1 or lines * count <= MOST_DRAWN
+    assert lines == 1 or (lines - 1) * count < MOST_DRAWN
+
+
+def test_of_one_of_several_layouts_fewer_are_drawn_and_none_after_all_of_the_work() -> None:
+    work, tell, counts = Work(MOST_OF_LAYOUT), outline_of_lines(quarters(100), CHART), []
+    while not work.is_done:
+        count = 0
+
+        def draw() -> Line:
+            nonlocal count
+            count += 1
+            return [62] * 100
+
+        work.begin_layout()
+        first_that_tells(9.0, draw, tell, work)
+        counts.append(100 * count)
+    assert counts == [MOST_OF_LAYOUT, MOST_DRAWN - MOST_OF_LAYOUT]
 
 
 def unchanged(line: list[Note], _priors: Sequence[PriorNotes]) -> list[Note]:

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache, partial
-from itertools import pairwise
+from itertools import accumulate, compress, pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -24,8 +25,8 @@ from halfstep.etude.costs import (
 )
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.kept_bars import JOINT
-from halfstep.etude.palette import Midis, Palette
-from halfstep.etude.rules import LocalRule
+from halfstep.etude.palette import Flags, Midis, Palette
+from halfstep.etude.rules import HIGH_POINT, LocalRule
 from halfstep.etude.slots import Slot
 from halfstep.level import Level
 from halfstep.search import HELD, Chain, Costs, Lazy
@@ -36,7 +37,7 @@ BREAK_WEIGHT = {Level.BEGINNER: 2.2, Level.INTERMEDIATE: 0.6, Level.ADVANCED: 0.
 HURRIED = 30.0
 """For a beginner who crosses the break after an eighth or less: more than all else."""
 MOST_TABLES = 2000
-"""Tables known at a time; a table for three notes may take 100 kB."""
+"""Tables known at a time, and slots; a table for three notes may take 100 kB."""
 
 
 class CostTables:
@@ -65,18 +66,27 @@ class CostTables:
         self._costs = [*costs, *playability(brief)]
         self._grid = np.arange(brief.concert_low, brief.concert_high + 1)
         self._numbers: dict[tuple[object, ...], int] = {}
+        self._kinds: list[_Kind] = []
+        self._slot_kinds: dict[int, tuple[Slot, int]] = {}
         self._looks: dict[Palette | None, int] = {}
         self._look_numbers: dict[tuple[object, ...], int] = {(): 0}
-        self._open: list[Midis] = []
-        self._notes: list[int] = []
         self._note_numbers: dict[bytes, int] = {}
         self._known: dict[tuple[object, ...], Costs] = {}
-        self._of_three: dict[tuple[bool, ...], Costs] = {}
-        self._placed_rules = [r for r in rules if r.width == 3 and not r.asks_notes_alone]
+        self._grids: dict[tuple[int, tuple[bool, ...]], Costs] = {}
+        self._asked = {width: self._all_asked(width) for width in (1, 2, 3)}
+        self._alone = {width: asked.among(alone=True) for width, asked in self._asked.items()}
+        self._placed = {width: asked.among(alone=False) for width, asked in self._asked.items()}
+
+    def _all_asked(self, width: int) -> _Asked:
+        """The costs and rules for so many notes in a row."""
+        return _Asked(
+            tuple(cost for cost in self._costs if cost.width == width),
+            tuple(rule for rule in self._rules if rule.width == width),
+        )
 
     def chain(self, slots: Sequence[Slot]) -> tuple[Chain, list[Midis]]:
         """The costs of slots in a row as a chain, and the MIDI numbers its states stand for."""
-        kinds = [self._kind(slot) for slot in slots]
+        kinds = [self._kind_of(slot) for slot in slots]
         changes = [False, *(old.palette is not new.palette for old, new in pairwise(slots))]
 
         def table(width: int, place: int) -> Costs:
@@ -85,23 +95,49 @@ class CostTables:
             known = self._known.get(own)
             return self._table_of(slots[first : place + 1], own) if known is None else known
 
-        midis = [self._open[kind] for kind in kinds]
-        ones = [
-            table(1, place) + contour(slot, midis[place], self._contour_weight)
-            for place, slot in enumerate(slots)
-        ]
+        midis = [self._kinds[kind].notes for kind in kinds]
+        sizes = [len(notes) for notes in midis]
+        heights = np.repeat([slot.target for slot in slots], sizes)
+        flat = np.concatenate([table(1, place) for place in range(len(slots))])
+        flat += contour(np.concatenate(midis), heights, self._contour_weight)
+        ones = [flat[low:high] for low, high in pairwise((0, *accumulate(sizes)))]
         twos = Lazy[Costs | None](len(slots), lru_cache(HELD)(partial(table, 2)))
         threes = Lazy[Costs | None](len(slots), lru_cache(HELD)(partial(table, 3)))
         return Chain(ones, twos, threes), midis
 
-    def _kind(self, slot: Slot) -> int:
-        kind = (self._look(slot.palette), *slot.marks)
-        number = self._numbers.setdefault(kind, len(self._open))
-        if number == len(self._open):
-            notes = self._open_midis(slot)
-            self._open.append(notes)
-            known = self._note_numbers.setdefault(notes.tobytes(), len(self._note_numbers))
-            self._notes.append(known)
+    def _kind_of(self, slot: Slot) -> int:
+        """The number of a slot's kind; of one and the same slot it is known."""
+        known = self._slot_kinds.get(id(slot))
+        if known is None:
+            if len(self._slot_kinds) >= MOST_TABLES:
+                self._slot_kinds.clear()
+            known = self._slot_kinds[id(slot)] = (slot, self._numbered(slot))
+        return known[1]
+
+    def _numbered(self, slot: Slot) -> int:
+        """The number of its kind, a new one for a new kind."""
+        look = (self._look(slot.palette), *slot.marks)
+        number = self._numbers.get(look)
+        if number is not None:
+            return number
+        free = (*look[:-2], None, False)
+        base = self._numbers.get(free)
+        if base is None:
+            base = self._new_kind(free, self._open_midis(slot))
+        if look == free:
+            return base
+        notes = self._kinds[base].notes
+        within = np.flatnonzero(self._within(slot, notes))
+        low, high = (within[0], within[-1] + 1) if len(within) else (0, 0)
+        return self._new_kind(look, notes[low:high], base, low)
+
+    def _new_kind(
+        self, look: tuple[object, ...], notes: Midis, base: int | None = None, start: int = 0
+    ) -> int:
+        number = self._numbers[look] = len(self._kinds)
+        notes_number = self._note_numbers.setdefault(notes.tobytes(), len(self._note_numbers))
+        base = number if base is None else base
+        self._kinds.append(_Kind(notes, notes_number, base, slice(start, start + len(notes))))
         return number
 
     def _look(self, palette: Palette | None) -> int:
@@ -113,88 +149,131 @@ class CostTables:
         return self._looks[palette]
 
     def _open_midis(self, slot: Slot) -> Midis:
-        """The MIDI numbers that no rule for one note forbids."""
+        """The MIDI numbers that no rule for one note forbids, but for that of a high point."""
         if slot.stands:
             return np.array([slot.pin])
         if slot.pin is not None:
             return np.asarray(self._grid[self._grid == slot.pin])
         allowed = np.ones(len(self._grid), bool)
-        for rule in self._rules:
-            if rule.width == 1 and rule.applies([slot]):
+        for rule in self._asked[1].rules:
+            if rule is not HIGH_POINT and rule.applies([slot]):
                 allowed &= rule.holds([slot], [self._grid])
         return self._grid[allowed]
+
+    def _within(self, slot: Slot, notes: Midis) -> Flags:
+        """Which of the notes a high point leaves."""
+        is_bound = HIGH_POINT in self._asked[1].rules and slot.pin is None
+        return HIGH_POINT.holds([slot], [notes]) if is_bound else np.ones(len(notes), np.bool_)
 
     def _table_of(self, window: Sequence[Slot], own: tuple[int, ...]) -> Costs:
         """The table of a window, whose own key ends with the kinds of its slots."""
         kinds = own[-len(window) :]
         if len(self._known) >= MOST_TABLES:
             self._known.clear()
-        shared = self._shared_key(window, kinds) or own
-        table = self._known.get(shared)
-        if table is None:
-            table = self._made(window, [self._open[kind] for kind in kinds])
-        self._known[own] = self._known[shared] = table
+        own_kinds = [self._kinds[kind] for kind in kinds]
+        whole = (*own[: -len(window)], *(kind.base for kind in own_kinds))
+        if whole == own:
+            asked = self._placed[len(window)].there(window)
+            shared: tuple[object, ...] = own
+            if len(window) > 1 and asked == _NOTHING and not any(slot.stands for slot in window):
+                shared = (self._counting(window), *(kind.notes_number for kind in own_kinds))
+            table = self._known.get(shared)
+            if table is None:
+                table = self._made(window, [kind.notes for kind in own_kinds], asked)
+            self._known[shared] = table
+        else:
+            table = self._known.get(whole)
+            if table is None:
+                table = self._table_of(window, whole)
+            table = table[tuple(kind.part for kind in own_kinds)]
+        self._known[own] = table
         return table
 
-    def _shared_key(self, window: Sequence[Slot], kinds: Sequence[int]) -> tuple[object, ...]:
-        """What windows with the same table have in common; empty where only their kinds have.
-
-        Of three notes most of what counts is the notes: places with the same ones share it.
-        """
-        if len(window) < 3 or any(slot.stands for slot in window):
-            return ()
-        if any(rule.applies(window) for rule in self._placed_rules):
-            return ()
-        return (self._counting(window), *(self._notes[kind] for kind in kinds))
-
-    def _counting(self, window: Sequence[Slot]) -> tuple[bool, ...]:
-        """Which costs for three notes count there."""
-        return tuple(cost.applies(window) for cost in self._costs if cost.width == 3)
-
-    def _made(self, window: Sequence[Slot], notes: Sequence[Midis]) -> Costs:
+    def _made(self, window: Sequence[Slot], notes: Sequence[Midis], placed: _Asked) -> Costs:
         """Summed costs of all open notes in a window.
 
         Infinite where a rule forbids; high where it is broken beside notes that stand.
         """
-        axes = range(len(notes) - 1, -1, -1)
-        midis = [
-            choices[(..., *[None] * after)] for choices, after in zip(notes, axes, strict=True)
-        ]
-        standing = [slot.stands for slot in window]
-        alone = len(window) == 3 and not any(standing)
-        if alone:
-            low = self._grid[0]
-            table = self._threes(self._counting(window))[
-                np.ix_(*(choices - low for choices in notes))
-            ]
-        else:
+        width, standing = len(window), [slot.stands for slot in window]
+        midis = _axes(notes)
+        costs, rules = placed
+        if any(standing):
+            costs, rules = self._asked[width].there(window)
             table = np.zeros([len(choices) for choices in notes])
-            for cost in self._costs:
-                if cost.width == len(window) and cost.applies(window):
-                    table += cost.weight * cost.amount(window, midis)
-        if len(window) == 1 or all(standing):
-            return table
-        price = JOINT if any(standing) else np.inf
-        for rule in self._placed_rules if alone else self._rules:
-            if rule.width == len(window) and rule.applies(window):
+        else:
+            low = self._grid[0]
+            table = self._of_grid(width, self._counting(window))[tuple(m - low for m in midis)]
+        for cost in costs:
+            table += cost.weight * cost.amount(window, midis)
+        if width > 1 and not all(standing):
+            price = JOINT if any(standing) else np.inf
+            for rule in rules:
                 table += np.where(rule.holds(window, midis), 0.0, price)
         return table
 
-    def _threes(self, counting: tuple[bool, ...]) -> Costs:
-        """What any three notes of the range cost in a row, wherever they stand."""
-        if counting not in self._of_three:
-            grid = self._grid
-            midis = [grid[:, None, None], grid[None, :, None], grid[None, None, :]]
-            table = np.zeros([len(grid)] * 3)
-            wide = [cost for cost in self._costs if cost.width == 3]
-            for cost, counts in zip(wide, counting, strict=True):
-                if counts:
-                    table += cost.weight * cost.amount((), midis)
-            for rule in self._rules:
-                if rule.asks_notes_alone:
-                    table[~np.broadcast_to(rule.holds((), midis), table.shape)] = np.inf
-            self._of_three[counting] = table
-        return self._of_three[counting]
+    def _counting(self, window: Sequence[Slot]) -> tuple[bool, ...]:
+        """Which costs and rules that ask notes alone count there."""
+        costs, rules = self._alone[len(window)]
+        counting = [cost.applies(window) for cost in costs]
+        return (*counting, *(rule.applies(window) for rule in rules))
+
+    def _of_grid(self, width: int, counting: tuple[bool, ...]) -> Costs:
+        """What any notes of the range cost in a row, wherever they stand."""
+        known = self._grids.get((width, counting))
+        if known is None:
+            costs, rules = self._alone[width]
+            midis = _axes([self._grid] * width)
+            known = np.zeros([len(self._grid)] * width)
+            for cost in compress(costs, counting):
+                known += cost.weight * cost.amount((), midis)
+            for rule in compress(rules, counting[len(costs) :]):
+                known += np.where(rule.holds((), midis), 0.0, np.inf)
+            self._grids[width, counting] = known
+        return known
+
+
+class _Kind(NamedTuple):
+    """Notes that a slot may hold.
+
+    Below a high point they are some in a row of those of its base, the same kind without one: no
+    cost looks at a high point, nor does a rule for several notes, so that tables are parts of the
+    base's.
+    """
+
+    notes: Midis
+    notes_number: int
+    base: int
+    part: slice
+
+
+class _Asked(NamedTuple):
+    """Costs and rules for notes in a row."""
+
+    costs: tuple[Cost, ...]
+    rules: tuple[LocalRule, ...]
+
+    def there(self, window: Sequence[Slot]) -> _Asked:
+        """Those that apply to a window."""
+        return _Asked(
+            tuple(cost for cost in self.costs if cost.applies(window)),
+            tuple(rule for rule in self.rules if rule.applies(window)),
+        )
+
+    def among(self, *, alone: bool) -> _Asked:
+        """Those that ask notes alone, or those that do not."""
+        return _Asked(
+            tuple(cost for cost in self.costs if cost.asks_notes_alone is alone),
+            tuple(rule for rule in self.rules if rule.asks_notes_alone is alone),
+        )
+
+
+_NOTHING = _Asked((), ())
+
+
+def _axes(notes: Sequence[Midis]) -> list[Midis]:
+    """Notes of places in a row, each along an axis of its own."""
+    after = range(len(notes) - 1, -1, -1)
+    return [choices[(..., *[None] * more)] for choices, more in zip(notes, after, strict=True)]
 
 
 def unhurried(brief: Brief) -> Cost | None:
@@ -208,8 +287,7 @@ def playability(brief: Brief) -> list[Cost]:
     down = instrument.rise.semitones
     costs: list[Cost] = []
     if instrument.break_midi is not None:
-        across = crossing(instrument.break_midi - down, BREAK_WEIGHT[brief.level])
-        costs += [across] if across else []
+        costs.append(crossing(instrument.break_midi - down, BREAK_WEIGHT[brief.level]))
     if hurried := unhurried(brief):
         costs.append(hurried)
     if instrument.easy is not None:

@@ -39,16 +39,26 @@ def _always(_slots: Sequence[Slot]) -> bool:
 
 
 class Cost(NamedTuple):
-    """A cost for ``width`` notes in a row, with its weight.
+    """A cost for ``width`` notes in a row, with its weight; ``applies`` says in which slots.
 
-    One for three notes looks at the notes alone and is given no slots; in which slots it counts
-    is for ``applies`` to say. So its table is made once for a line.
+    One that asks notes alone is given no slots, so that its table is made once for a line.
     """
 
     width: int
     amount: Callable[[Sequence[Slot], Sequence[Midis]], Amounts]
     weight: float
     applies: Callable[[Sequence[Slot]], bool] = _always
+    asks_notes_alone: bool = False
+
+
+def of_notes(
+    width: int,
+    amount: Callable[[Sequence[Slot], Sequence[Midis]], Amounts],
+    weight: float,
+    applies: Callable[[Sequence[Slot]], bool] = _always,
+) -> Cost:
+    """A cost that asks notes alone."""
+    return Cost(width, amount, weight, applies, asks_notes_alone=True)
 
 
 def by_size(table: Amounts, midis: Sequence[Midis]) -> Amounts:
@@ -72,9 +82,9 @@ def beyond_fifth(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     return np.where(np.abs(midis[1] - midis[0]) > FIFTH, 1.0, 0.0)
 
 
-def smooth_change(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
-    """Into a new chord by step rather than by third."""
-    return np.where(np.abs(midis[1] - midis[0]) > 2, 1.0, 0.0) * (slots[1].entry == 0)
+def beyond_step(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """Wider than a step costs one."""
+    return np.where(np.abs(midis[1] - midis[0]) > 2, 1.0, 0.0)
 
 
 def new_note_first(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
@@ -130,11 +140,13 @@ def tells(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
 
 def unlike_figure(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     """Each step of the scale more or less than the figure has costs one."""
-    wanted = slots[1].motif
-    if wanted is None:
-        return np.zeros(1)
-    rank = palette_at(slots[1]).scale_rank
+    rank, wanted = palette_at(slots[1]).scale_rank, slots[1].motif or 0
     return np.asarray(np.abs(rank[midis[1]] - rank[midis[0]] - wanted), float)
+
+
+def in_figure(slots: Sequence[Slot]) -> bool:
+    """True between two notes of a figure."""
+    return slots[1].motif is not None
 
 
 def turning(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
@@ -172,25 +184,24 @@ def rocking(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     return np.where(turned & (np.abs(low + high) <= 2), 1.0, 0.0)
 
 
-def crossing(break_midi: int | None, weight: float) -> Cost | None:
+def crossing(break_midi: int, weight: float) -> Cost:
     """The cost of crossing an instrument's register break, a concert MIDI number."""
-    if break_midi is None:
-        return None
 
     def crosses(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
         return np.where((midis[0] <= break_midi) != (midis[1] <= break_midi), 1.0, 0.0)
 
-    return Cost(2, crosses, weight)
+    return of_notes(2, crosses, weight)
 
 
 def hurried_crossing(break_midi: int, weight: float) -> Cost:
     """The cost of crossing a register break after an eighth or less."""
+    across = crossing(break_midi, weight)
+    return across._replace(applies=_hurried)
 
-    def crosses(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
-        hurried = float(slots[0].beats <= EIGHTH)
-        return np.where((midis[0] <= break_midi) != (midis[1] <= break_midi), hurried, 0.0)
 
-    return Cost(2, crosses, weight)
+def _hurried(slots: Sequence[Slot]) -> bool:
+    """True after a short note."""
+    return slots[0].beats <= EIGHTH
 
 
 def out_of_hand(easy: tuple[int, int], weight: float) -> tuple[Cost, Cost]:
@@ -206,7 +217,7 @@ def out_of_hand(easy: tuple[int, int], weight: float) -> tuple[Cost, Cost]:
     def one_to_another(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
         return np.where(hard(midis[0]) & hard(midis[1]), 1.0, 0.0)
 
-    return Cost(1, lies_badly, weight), Cost(2, one_to_another, weight)
+    return Cost(1, lies_badly, weight), of_notes(2, one_to_another, weight)
 
 
 def awkward(pairs: frozenset[tuple[int, int]], weight: float) -> tuple[Cost, Cost]:
@@ -225,7 +236,7 @@ def awkward(pairs: frozenset[tuple[int, int]], weight: float) -> tuple[Cost, Cos
         first, second, third = midis
         return np.asarray(known[first, second] & (first == third), float)
 
-    return Cost(2, slides, weight), Cost(3, alternating, TRILL * weight, _quick)
+    return of_notes(2, slides, weight), of_notes(3, alternating, TRILL * weight, _quick)
 
 
 def _quick(slots: Sequence[Slot]) -> bool:
@@ -233,6 +244,6 @@ def _quick(slots: Sequence[Slot]) -> bool:
     return max(slot.beats for slot in slots[:2]) < 1
 
 
-def contour(slot: Slot, grid: Midis, weight: float) -> Amounts:
-    """What it costs to be away from the place the line is led to; a fourth costs one."""
-    return np.asarray(weight * ((grid - slot.target) / 5.0) ** 2)
+def contour(midis: Midis, heights: Amounts, weight: float) -> Amounts:
+    """What it costs to be away from the heights the line is led to; a fourth costs one."""
+    return np.asarray(weight * ((midis - heights) / 5.0) ** 2)

@@ -73,13 +73,18 @@ def _plans(slots: Sequence[Slot], ideal: float) -> Iterator[tuple[int, int]]:
         yield floor, standing[0]
     crest = slots[max(places, key=lambda n: slots[n].target)].onset if places else Fraction(0)
     plans: list[tuple[float, int, int]] = []
+    known: dict[tuple[object, ...], tuple[Costs, list[int]]] = {}
     for n in places:
         slot = slots[n]
         if not slot.stands:
-            tops = _tops(slot)
-            tops = tops[tops > floor]
-            prices = _prices(slot, tops, ideal) + FAR * abs(float(slot.onset - crest))
-            plans += zip(prices.tolist(), tops.tolist(), repeat(n), strict=False)
+            alike = id(palette_at(slot).gain), slot.weight, slot.strong, slot.leads
+            if alike not in known:
+                tops = _tops(slot)
+                tops = tops[tops > floor]
+                known[alike] = _prices(slot, tops, ideal), tops.tolist()
+            prices, midis = known[alike]
+            far = FAR * abs(float(slot.onset - crest))
+            plans += zip((prices + far).tolist(), midis, repeat(n), strict=False)
     yield from ((top, n) for _, top, n in sorted(plans))
 
 

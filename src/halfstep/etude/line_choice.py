@@ -15,6 +15,7 @@ from halfstep.etude.prior_notes import (
     IN_VAIN,
     Line,
     Note,
+    Place,
     PriorNotes,
     never_thrice,
     place_of,
@@ -24,12 +25,45 @@ from halfstep.harmony.line_figures import whole_figures
 from halfstep.harmony.line_over_chords import LineNote
 from halfstep.progression.chart import Chart
 
-MOST_DRAWN = 1000
-"""Notes and rests that are drawn in all: a bound on the work, not on the time."""
+MOST_DRAWN, MOST_OF_LAYOUT = 1000, 600
+"""Notes and rests after which no more lines are drawn, in all and of one of several layouts: bounds
+on the work, not on the time."""
 KNOWN = 16
 """Lines whose outline is known: those of one search."""
 Told = Callable[[Sequence[int | None]], float | None]
 """The relative outline of a line; None where it cannot be said."""
+
+
+class Work:
+    """How many notes and rests were drawn for an etude.
+
+    Parameters
+    ----------
+    of_layout : int
+        After so many another layout is tried.
+    """
+
+    def __init__(self, of_layout: int = MOST_DRAWN) -> None:
+        self._of_layout = of_layout
+        self._drawn = self._before = 0
+
+    @property
+    def is_done(self) -> bool:
+        """True where it is enough in all."""
+        return self._drawn >= MOST_DRAWN
+
+    @property
+    def is_done_here(self) -> bool:
+        """True where it is enough of this layout."""
+        return self.is_done or self._drawn - self._before >= self._of_layout
+
+    def add(self, line: Sequence[int | None]) -> None:
+        """One more line."""
+        self._drawn += len(line)
+
+    def begin_layout(self) -> None:
+        """From here on it is another layout."""
+        self._before = self._drawn
 
 
 def best_drawn(
@@ -39,6 +73,7 @@ def best_drawn(
     slots: Sequence[Slot],
     chart: Chart,
     told: Told,
+    work: Work,
 ) -> Line:
     """A line that tells enough, if that is asked, and has no bar three times.
 
@@ -55,6 +90,8 @@ def best_drawn(
     chart : Chart
     told : function
         Returns the relative outline of a line, as `outline_of_lines` does.
+    work : Work
+        What was drawn before.
     """
 
     def tells(line: Line, least: float) -> bool:
@@ -64,7 +101,7 @@ def best_drawn(
     def telling(priors: Sequence[PriorNotes]) -> Line:
         if least is None:
             return draw(priors)
-        return first_that_tells(least, partial(draw, priors), told)
+        return first_that_tells(least, partial(draw, priors), told, work)
 
     def unlike(line: Line, priors: Sequence[PriorNotes]) -> Line:
         other = redraw(line, priors)
@@ -84,8 +121,10 @@ def best_drawn(
     return never_thrice(first, telling, unlike, sounds, bars, in_vain)
 
 
-def first_that_tells(least: float, draw: Callable[[], Line], told: Told) -> Line:
+def first_that_tells(least: float, draw: Callable[[], Line], told: Told, work: Work) -> Line:
     """The first drawn line whose relative outline is ``least`` or more, or the best one.
+
+    One is drawn, and more as long as there is work left.
 
     Parameters
     ----------
@@ -94,13 +133,15 @@ def first_that_tells(least: float, draw: Callable[[], Line], told: Told) -> Line
         Returns a concert MIDI number for each slot, None for a rest.
     told : function
         Returns the relative outline of a line.
+    work : Work
+        What was drawn before.
     """
     line = draw()
+    work.add(line)
     outlined = told(line)
-    for _ in range(MOST_DRAWN // len(line) - 1):
-        if outlined is None or outlined >= least:
-            break
+    while outlined is not None and outlined < least and not work.is_done_here:
         other = draw()
+        work.add(other)
         now = told(other)
         if now is not None and now > outlined:
             line, outlined = other, now
@@ -109,19 +150,18 @@ def first_that_tells(least: float, draw: Callable[[], Line], told: Told) -> Line
 
 def outline_of_lines(slots: Sequence[Slot], chart: Chart) -> Told:
     """What lines in these slots tell: of the last few it is known, however often it is asked."""
-    known = lru_cache(KNOWN)(lambda line: relative_outline(slots, line, chart))
+    places = [place_of(slot) for slot in slots]
+    known = lru_cache(KNOWN)(lambda line: _relative_outline(places, line, chart))
     return lambda line: known(tuple(line))
 
 
-def relative_outline(
-    slots: Sequence[Slot], line: Sequence[int | None], chart: Chart
+def _relative_outline(
+    places: Sequence[Place], line: Sequence[int | None], chart: Chart
 ) -> float | None:
     """How well a line tells the chords, over the plain arpeggio; None where it cannot be said."""
     notes = [
-        LineNote(slot.onset, slot.beats, midi)
-        for slot, midi in zip(slots, line, strict=True)
-        if midi is not None
+        LineNote(*place, midi) for place, midi in zip(places, line, strict=True) if midi is not None
     ]
-    if not notes or len(slots) > MOST_DRAWN:
+    if not notes or len(places) > MOST_DRAWN:
         return None
     return whole_figures(notes, chart).relative

@@ -23,8 +23,16 @@ from halfstep.etude.etude_brief import Brief
 from halfstep.etude.high_point import high_points
 from halfstep.etude.kept_bars import slots_with_pins
 from halfstep.etude.layouts import stretches
-from halfstep.etude.line_choice import MOST_DRAWN, Told, best_drawn, outline_of_lines
+from halfstep.etude.line_choice import (
+    MOST_DRAWN,
+    MOST_OF_LAYOUT,
+    Told,
+    Work,
+    best_drawn,
+    outline_of_lines,
+)
 from halfstep.etude.palette import Midis, Palette
+from halfstep.etude.pinned_notes import first_pinned_breach
 from halfstep.etude.prior_notes import Line, Place, PriorNotes, place_of
 from halfstep.etude.rules import HIGH_POINT, LocalRule, palette_at
 from halfstep.etude.seed_choices import manner
@@ -169,6 +177,7 @@ class _NoteSearch:
         self._number = chart_number(analysis.chart.form)
         self._bars = [float(start) for _, start in analysis.chart.placed()]
         self._tables = tables
+        self._work = Work(MOST_OF_LAYOUT)
         self._least = step.least_outline if writing.redrawn else None
         low, high = brief.concert_low, brief.concert_high
         self._ideal = (low + high + rng.uniform(*HIGH) * min(high - low, REACH)) / 2
@@ -212,8 +221,9 @@ class _NoteSearch:
                 if not filled and len(blocked) == self._most_blocked:
                     break
                 continue
-            if self._tells(filled[-1]):
+            if self._tells(filled[-1]) or self._work.is_done:
                 break
+            self._work.begin_layout()
         if not filled:
             raise blocked[-1]
         best = max(filled, key=lambda line: line.outlined or 0.0)
@@ -263,6 +273,8 @@ class _NoteSearch:
 
     def filled(self, slots: Sequence[Slot], priors: Sequence[PriorNotes], told: Told) -> Line:
         """Notes for the slots, unlike earlier ones."""
+        if all(slot.pin is not None or slot.palette is None for slot in slots):
+            return self._pinned(slots)
         parts = [self._stretch(slots, start, stop) for start, stop in stretches(slots)]
         words_of = [cache(part.words) for part in parts]
         drawn: dict[tuple[int, tuple[Word, ...]], Iterator[list[int | None]]] = {}
@@ -287,9 +299,20 @@ class _NoteSearch:
                     midis[own] = self._redrawn(part, midis[own], again, words)
             return midis
 
-        if self._is_given or all(slot.pin or slot.palette is None for slot in slots):
-            return draw(())  # there is no other line
-        return best_drawn(self._least, draw, redraw, slots, self._chart, told)
+        if self._is_given:
+            return draw(())
+        return best_drawn(self._least, draw, redraw, slots, self._chart, told, self._work)
+
+    def _pinned(self, slots: Sequence[Slot]) -> Line:
+        """The notes of slots that are all pinned: there is no other line."""
+        for start, stop in stretches(slots):
+            part = slots[start:stop]
+            place = first_pinned_breach(self._step.local_rules, part, self._brief)
+            if place is not None:
+                raise self._blocked(part, place)
+            for _ in range(max(1, len(part) - 1)):  # so many a line takes that is drawn
+                self._rng.random()
+        return [slot.pin for slot in slots]
 
     def _stretch(self, slots: Sequence[Slot], start: int, stop: int) -> _Unbroken:
         part = slots[start:stop]

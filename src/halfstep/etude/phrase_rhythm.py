@@ -146,6 +146,10 @@ class _Phrasing:
             tuple(starts[bisect_left(starts, b.start) : bisect_left(starts, b.end)])
             for b in self._beats
         ]
+        self._split = [
+            any(at > beat.start for at in starts)
+            for beat, starts in zip(self._beats, self._starts, strict=True)
+        ]
         self._last, self.total = ticks(final_onset(cut[-1])), ticks(cut[-1].end)
         self._close = min(ticks(breath_beats(meter)), self.total - self._last)
         shares = solo_shares()
@@ -196,17 +200,19 @@ class _Phrasing:
         """In which beat the next phrase begins, and with which kind; None after the last."""
         ways, weights = [], []
         for place, beat in enumerate(self._beats[at : at + FARTHEST], at):
+            begins = self._begins[beat.number % 4]
             for kind in kinds:
-                if kind == TRIPLET and self._is_split(place):
+                begun = beat.begun[kind]
+                if not begun or (kind == TRIPLET and self._split[place]):
                     continue
-                gap = (beat.begun[kind][0] - ended) // (TICKS // 2) if beat.begun[kind] else 0
-                rest = self._rests[min(gap, len(self._rests) - 1)] if gap > 0 else 0.0
-                weight = self._begins[beat.number % 4][kind]
                 if ended < 0:
-                    rest = float(place < 4 and bool(beat.begun[kind]))
+                    rest = float(place < 4)
+                else:
+                    gap = (begun[0] - ended) // (TICKS // 2)
+                    rest = self._rests[min(gap, len(self._rests) - 1)] if gap > 0 else 0.0
                 if rest:
                     ways.append((place, kind))
-                    weights.append(rest * weight)
+                    weights.append(rest * begins[kind])
         return rng.choice(ways, weights) if ways else None
 
     def _rhythm(
@@ -241,15 +247,14 @@ class _Phrasing:
         begun = beat.begun[kind]
         if self._grouped and begun[:1] != (beat.start,):
             return False
-        if kind == TRIPLET and self._is_split(place):
+        if kind == TRIPLET and self._split[place]:
             return False
+        starts = self._starts[place]
+        if not starts:
+            return True
         onsets = (*before[-2:], *begun)
         early = self._early
-        return all(any(at - early <= n <= at for n in onsets) for at in self._starts[place])
-
-    def _is_split(self, place: int) -> bool:
-        """True where a chord begins inside a beat."""
-        return any(at > self._beats[place].start for at in self._starts[place])
+        return all(any(at - early <= n <= at for n in onsets) for at in starts)
 
     def _end(self, onset: int, rng: RandomStream) -> int:
         """Where the last note of a phrase ends: after so many eighths, or with its triplet."""

@@ -28,9 +28,8 @@ TWICE = 2
 """How often a bar may come."""
 ROUNDS, MOST_AGAIN = 12, 4000
 """How often a line is drawn again at most, and how many notes and rests in all."""
-MOST_REDRAWN = 800
-"""Notes of a line that are drawn anew bar by bar, in all: of a long one that has many such bars
-none."""
+MOST_REDRAWN = 250
+"""Notes that are drawn anew bar by bar, in all: of a long line that has many such bars none."""
 IN_VAIN = 2
 """And how often from the one with the fewest such bars on: more was tried and seldom found any."""
 
@@ -70,8 +69,9 @@ class PriorNotes:
 
 
 def place_of(slot: Slot) -> Place:
-    """Where a slot stands."""
-    return float(slot.onset), float(slot.beats)
+    """Where a slot stands; fractions are slow to make floats of in any other way."""
+    onset, beats = slot.onset, slot.beats
+    return onset.numerator / onset.denominator, beats.numerator / beats.denominator
 
 
 def never_thrice(
@@ -101,13 +101,15 @@ def never_thrice(
         Lines that are looked at, at most, from the one with the fewest such bars on.
     """
     priors: list[PriorNotes] = []
+    work = 0
 
     def again_in(line: T) -> list[list[Note]]:
         return list(third_times(sounds(line), bars))
 
     def mended(line: T) -> tuple[int, T]:
         """The line with as few such bars as other notes in them leave."""
-        again, work = again_in(line), 0
+        nonlocal work
+        again = again_in(line)
         while again:
             priors.append(PriorNotes(note for bar in again for note in bar))
             work += sum(map(len, again))

@@ -87,7 +87,7 @@ def _local_breaches(etude: Etude, slots: Sequence[Slot]) -> Iterator[tuple[Breac
 
 
 def _broken_ends(rule: LocalRule, line: Midis, ends: Sequence[int]) -> list[int]:
-    """Of the places after three notes those where a rule for the notes alone is broken."""
+    """Of the places after notes in a row those where a rule for the notes alone is broken."""
     after = np.array(ends, int)
-    holds = rule.holds((), [line[after - 3], line[after - 2], line[after - 1]])
+    holds = rule.holds((), [line[after - back] for back in range(rule.width, 0, -1)])
     return [int(end) for end in after[~holds]]

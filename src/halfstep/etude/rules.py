@@ -38,20 +38,16 @@ def _always(_slots: Sequence[Slot]) -> bool:
 
 
 class LocalRule(NamedTuple):
-    """A rule for ``width`` notes in a row.
+    """A rule for ``width`` notes in a row; ``applies`` says in which slots.
 
-    One for three notes that always applies looks at the notes alone and is given no slots.
+    One that asks notes alone is given no slots.
     """
 
     text: str
     width: int
     holds: Callable[[Sequence[Slot], Sequence[Midis]], Flags]
     applies: Callable[[Sequence[Slot]], bool] = _always
-
-    @property
-    def asks_notes_alone(self) -> bool:
-        """True for a rule of three notes wherever they stand."""
-        return self.width == 3 and self.applies is _always
+    asks_notes_alone: bool = False
 
 
 class LineRule(NamedTuple):
@@ -340,7 +336,7 @@ def off_ladder(
 ENDS_AT_HOME = LineRule("an ending holds root, third or fifth of the home chord", ends_at_home)
 EVERY_STEP: tuple[LocalRule | LineRule, ...] = (
     LocalRule("an avoid note never sits on a strong beat", 1, not_avoided, on_strong),
-    LocalRule("a leap larger than a fifth turns back", 3, leap_turns_back),
+    LocalRule("a leap larger than a fifth turns back", 3, leap_turns_back, asks_notes_alone=True),
     LocalRule("the last note is a tone of the arpeggio", 1, core_tone, is_last),
     LocalRule(
         "a beginner does not cross the register break after an eighth or less",
@@ -363,7 +359,9 @@ BREATHES = LineRule(_BREATHING, breathes)
 BREATHES_IN_RESTS = LineRule(_BREATHING, breathes_in_rests)
 """For steps with phrases of their own, which end where the line rests."""
 IN_SCALE = LocalRule("every note is in range and in the scale of the moment", 1, in_scale)
-NOT_THREE_EQUAL = LocalRule("no more than two equal notes in a row", 3, not_three_equal)
+NOT_THREE_EQUAL = LocalRule(
+    "no more than two equal notes in a row", 3, not_three_equal, asks_notes_alone=True
+)
 CORE_TONES = LocalRule("only tones of the arpeggio", 1, core_tone)
 MOVES_IN_SCALE = LocalRule(
     "steps and thirds in the scale, skips only to chord tones", 2, step_or_skip_to_tone
@@ -372,7 +370,11 @@ TONES_IN_ORDER = LineRule("the arpeggio's tones in order", tones_in_order)
 HIGH_POINT = LocalRule(
     "the highest note stands past the middle of the form, once", 1, reaches_once, has_high_point
 )
-WITHIN_OCTAVE = LocalRule("no leap is wider than an octave", 2, within_octave)
+WITHIN_OCTAVE = LocalRule(
+    "no leap is wider than an octave", 2, within_octave, asks_notes_alone=True
+)
 CHORD_TONE_ON_STRONG = LocalRule("a chord tone on every strong beat", 1, chord_tone, on_strong)
 INSIDE = LocalRule("only a note that leads to another leaves the scale", 1, inside_unless_leading)
-NOT_FAR = LocalRule("no leap wider than a sixth, and no note twice", 2, not_far)
+NOT_FAR = LocalRule(
+    "no leap wider than a sixth, and no note twice", 2, not_far, asks_notes_alone=True
+)

@@ -22,7 +22,7 @@ from halfstep.etude.costs import TEMPERATURE, Cost
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.kept_bars import JOINT
 from halfstep.etude.kept_runs import runs_with_pins
-from halfstep.etude.line_choice import best_drawn, outline_of_lines
+from halfstep.etude.line_choice import Work, best_drawn, outline_of_lines
 from halfstep.etude.palette import Flags, Midis, Palette, chord_palettes
 from halfstep.etude.prior_notes import PriorNotes
 from halfstep.etude.rules import LocalRule, palette_at
@@ -116,7 +116,8 @@ def _drawn(
     if step.is_study:  # what is practised may come again as often as its chords do
         return slots, draw(())
     told = outline_of_lines(slots, analysis.chart)
-    return slots, best_drawn(step.least_outline, draw, redraw, slots, analysis.chart, told)
+    chart, work = analysis.chart, Work()
+    return slots, best_drawn(step.least_outline, draw, redraw, slots, chart, told, work)
 
 
 def _runs(
@@ -237,7 +238,9 @@ def _hurried_within(run: ChordRun, midis: Midis, cost: Cost | None) -> Costs:
         return prices
     for place in range(1, len(run.slots)):
         window = slice(place - 1, place + 1)
-        prices += cost.weight * cost.amount(run.slots[window], list(midis[:, window].T))
+        slots = run.slots[window]
+        if cost.applies(slots):
+            prices += cost.weight * cost.amount(slots, list(midis[:, window].T))
     return prices
 
 
@@ -456,8 +459,8 @@ def _edge_join(
     distance = np.abs(old[:, -1, None] - new[None, :, 0])
     table = np.where(distance < len(_JOIN), _JOIN[np.minimum(distance, 12)], 2.5)
     table += again * (distance == 0)
-    if hurried:
-        border_slots = (runs[place - 1].slots[-1], runs[place].slots[0])
+    border_slots = (runs[place - 1].slots[-1], runs[place].slots[0])
+    if hurried and hurried.applies(border_slots):
         sides = [old[:, -1, None], new[None, :, 0]]
         table += hurried.weight * hurried.amount(border_slots, sides)
     slots = (*runs[place - 1].slots[-2:], *runs[place].slots[:2])

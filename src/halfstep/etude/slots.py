@@ -122,7 +122,7 @@ class Slot(NamedTuple):
 
     @property
     def marks(self) -> tuple[object, ...]:
-        """Its kind without its palette."""
+        """Its kind without its palette; last what there is of a high point."""
         beats = self.beats
         return (
             min(self.entry, 2),
@@ -140,9 +140,9 @@ class Slot(NamedTuple):
             self.pin,
             self.stands,
             self.echo,
+            self.barrier,
             self.high_point,
             self.peaks,
-            self.barrier,
         )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise
 
@@ -11,13 +12,16 @@ from briefs_over_charts import brief_over, slots_laid_out
 from step_lines import CADENCE, CHARTS, broken_rules, keeps, line_of, rule_of, words_on
 from typed_lines import typed
 
-from halfstep.etude.slots import Leads
+from halfstep.etude.slots import Leads, Slot
 from halfstep.etude.steps.chorus import (
     as_solos_go_on,
-    astray,
+    falling,
     is_free,
+    is_to_fall,
+    is_to_rise,
     outside,
     phrases,
+    rising,
 )  # fmt: skip
 from halfstep.level import Level
 from halfstep.meter import Feel
@@ -105,11 +109,16 @@ def test_a_strong_beat_resolves_by_step_to_a_tone_of_the_chord(notes: str, kept:
 
 
 def test_a_note_against_the_planned_way_costs_more_than_one_that_stays() -> None:
-    slots = [slot._replace(way=1) for slot in typed("chorus", FALLING, LINE)[1][4:6]]
-    up, same, down = (astray(slots, [np.asarray(64), np.asarray(to)]) for to in (65, 64, 62))
+    up, same, down = (falling((), [np.asarray(64), np.asarray(to)]) for to in (65, 64, 62))
     assert 0 == up < same < down
-    free = [slot._replace(way=0) for slot in slots]
-    assert astray(free, [np.asarray(64), np.asarray(62)]) == 0
+    assert rising((), [np.asarray(64), np.asarray(62)]) == up
+    slots = typed("chorus", FALLING, LINE)[1][4:6]
+    asked = [[way(planned(slots, n)) for way in (is_to_rise, is_to_fall)] for n in (1, -1, 0)]
+    assert asked == [[True, False], [False, True], [False, False]]
+
+
+def planned(slots: Sequence[Slot], way: int) -> list[Slot]:
+    return [slot._replace(way=way) for slot in slots]
 
 
 def test_intervals_cost_the_more_the_rarer_they_follow_in_solos() -> None:

@@ -18,6 +18,7 @@ from halfstep.etude.costs import (
     comes_to_rest,
     leaping_twice,
     new_note_first,
+    of_notes,
     pauses,
     recovering,
     returning,
@@ -139,14 +140,14 @@ STEP = Step(
     writing=NoteByNote(
         layouts=tried_again(layout),
         costs=(
-            Cost(2, skipping, 0.35),  # less: most steps are given by the rules
+            of_notes(2, skipping, 0.35),  # less: most steps are given by the rules
             Cost(1, tells, 2.3),
             Cost(1, new_note_first, 1.6),
             Cost(1, pauses, 1.0),
             Cost(1, comes_to_rest, 1.0),
-            Cost(3, returning, 1.0),
-            Cost(3, leaping_twice, 0.8),
-            Cost(3, recovering, 0.4),
+            of_notes(3, returning, 1.0),
+            of_notes(3, leaping_twice, 0.8),
+            of_notes(3, recovering, 0.4),
         ),
     ),
     rules=(

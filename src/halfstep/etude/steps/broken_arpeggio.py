@@ -17,6 +17,7 @@ from halfstep.etude.costs import (
     comes_to_rest,
     leaping_twice,
     new_note_first,
+    of_notes,
     returning,
     rocking,
     tells,
@@ -95,13 +96,13 @@ STEP = Step(
     writing=NoteByNote(
         layouts=tried_again(broken_line),
         costs=(
-            Cost(2, broken, 1.0),
+            of_notes(2, broken, 1.0),
             Cost(1, tells, 1.4),
             Cost(1, new_note_first, 1.5),
             Cost(1, comes_to_rest, 1.0),
-            Cost(3, returning, 1.2),
-            Cost(3, rocking, 0.5),  # over a triad the line climbs instead
-            Cost(3, leaping_twice, 0.8),
+            of_notes(3, returning, 1.2),
+            of_notes(3, rocking, 0.5),  # over a triad the line climbs instead
+            of_notes(3, leaping_twice, 0.8),
         ),
     ),
     rules=(

@@ -17,6 +17,7 @@ from halfstep.etude.costs import (
     leaping_twice,
     lingering,
     new_note_first,
+    of_notes,
     pauses,
     returning,
     rooted,
@@ -92,14 +93,14 @@ STEP = Step(
     writing=NoteByNote(
         layouts=tried_again(layout),
         costs=(
-            Cost(2, skipping, 0.8),
+            of_notes(2, skipping, 0.8),
             Cost(1, tells, 1.9),
             Cost(1, rooted, 0.6),
             Cost(1, new_note_first, 1.0),
             Cost(1, pauses, 1.0),
             Cost(1, lingering, 2.0),
-            Cost(3, returning, 0.8),
-            Cost(3, leaping_twice, 0.8),
+            of_notes(3, returning, 0.8),
+            of_notes(3, leaping_twice, 0.8),
             Cost(1, clashes_back, 30.0),  # far above all else
         ),
         notices=echo_notices(calls_that_fit),

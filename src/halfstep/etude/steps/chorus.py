@@ -23,6 +23,8 @@ from halfstep.etude.costs import (
     Amounts,
     Cost,
     comes_to_rest,
+    in_figure,
+    of_notes,
     pauses,
     tells,
     unlike_figure,
@@ -223,10 +225,25 @@ def as_solos_choose(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     return np.asarray(palette_at(slots[0]).surprise[slots[0].weight][midis[0]])
 
 
-def astray(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
-    """A note that goes against the planned direction costs one, one that stays a little."""
-    gone = (midis[1] - midis[0]) * slots[1].way
-    return np.where(gone > 0, 0.0, np.where(gone == 0, STAYING, 1.0)) * (slots[1].way != 0)
+def falling(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """A note that falls costs one, one that stays a little."""
+    gone = midis[1] - midis[0]
+    return np.where(gone > 0, 0.0, np.where(gone == 0, STAYING, 1.0))
+
+
+def rising(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """A note that rises costs one, one that stays a little."""
+    return falling((), midis[::-1])
+
+
+def is_to_rise(slots: Sequence[Slot]) -> bool:
+    """True where the planned direction is up."""
+    return slots[1].way > 0
+
+
+def is_to_fall(slots: Sequence[Slot]) -> bool:
+    """True where the planned direction is down."""
+    return slots[1].way < 0
 
 
 def stays_inside(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
@@ -271,11 +288,12 @@ STEP = Step(
         layouts=tried_again(layout),
         wishes=False,
         costs=(
-            Cost(3, as_solos_go_on, 0.26),  # below the temperature: rules ask for steps as well
+            of_notes(3, as_solos_go_on, 0.26),  # below the temperature: rules ask for steps as well
             Cost(1, as_solos_choose, 0.3),
             Cost(1, tells, 0.25),
-            Cost(2, astray, 1.5),
-            Cost(2, unlike_figure, 1.5),
+            of_notes(2, falling, 1.5, is_to_rise),
+            of_notes(2, rising, 1.5, is_to_fall),
+            Cost(2, unlike_figure, 1.5, in_figure),
             Cost(1, stays_inside, 0.15),
             Cost(1, pauses, 0.1),
             Cost(1, comes_to_rest, 1.0),

@@ -12,6 +12,7 @@ from halfstep.etude.costs import (
     NEAR_REACH,
     Cost,
     leaping_twice,
+    of_notes,
     returning,
     skipping,
     tells,
@@ -61,10 +62,10 @@ STEP = Step(
     writing=NoteByNote(
         layouts=tried_again(echo_layout),
         costs=(
-            Cost(2, skipping, 0.6),
+            of_notes(2, skipping, 0.6),
             Cost(1, tells, 0.5),
-            Cost(3, returning, 0.6),
-            Cost(3, leaping_twice, 0.8),
+            of_notes(3, returning, 0.6),
+            of_notes(3, leaping_twice, 0.8),
         ),
         contour=NEAR_MIDDLE,
         reach=NEAR_REACH,

@@ -16,6 +16,7 @@ from halfstep.etude.costs import (
     comes_to_rest,
     leaping_twice,
     new_note_first,
+    of_notes,
     pauses,
     recovering,
     skipping,
@@ -135,13 +136,13 @@ STEP = Step(
     writing=NoteByNote(
         layouts=tried_again(layout),
         costs=(  # none for returning: the rules themselves go around a tone
-            Cost(2, skipping, 0.5),
+            of_notes(2, skipping, 0.5),
             Cost(1, tells, 3.6),
             Cost(1, new_note_first, 1.5),
             Cost(1, pauses, 1.0),
             Cost(1, comes_to_rest, 1.0),
-            Cost(3, leaping_twice, 0.8),
-            Cost(3, recovering, 0.4),
+            of_notes(3, leaping_twice, 0.8),
+            of_notes(3, recovering, 0.4),
         ),
     ),
     rules=(

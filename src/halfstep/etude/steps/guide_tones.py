@@ -16,7 +16,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from halfstep.etude.costs import Cost, pauses, returning, skipping, tells
+from halfstep.etude.costs import Cost, of_notes, pauses, returning, skipping, tells
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import EtudeLine
 from halfstep.etude.etude_notes import EtudeNote
@@ -257,10 +257,10 @@ STEP = Step(
     writing=NoteByNote(
         layouts=layouts,
         costs=(
-            Cost(2, skipping, 0.8),
+            of_notes(2, skipping, 0.8),
             Cost(1, tells, 24.0),
             Cost(1, pauses, 1.0),
-            Cost(3, returning, 0.6),
+            of_notes(3, returning, 0.6),
         ),
         redrawn=False,
     ),

@@ -22,11 +22,12 @@ from math import ceil
 import numpy as np
 
 from halfstep.etude.costs import (
-    Amounts,
     Cost,
     comes_to_rest,
+    in_figure,
     lingering,
     new_note_first,
+    of_notes,
     pauses,
     skipping,
     tells,
@@ -309,13 +310,9 @@ def _figure_moves(
     return moves
 
 
-def between_figures(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
-    """From one figure to the next, mostly by step."""
-    return skipping(slots, midis) if slots[1].motif is None else np.zeros(1)
-
-
-def _in_figure(slots: Sequence[Slot]) -> bool:
-    return slots[1].motif is not None
+def between_figures(slots: Sequence[Slot]) -> bool:
+    """True from one figure to the next."""
+    return slots[1].motif is None
 
 
 def _in_exact_figure(slots: Sequence[Slot]) -> bool:
@@ -361,8 +358,8 @@ STEP = Step(
     writing=NoteByNote(
         layouts=layouts,
         costs=(
-            Cost(2, unlike_figure, 1.2),
-            Cost(2, between_figures, 0.5),
+            Cost(2, unlike_figure, 1.2, in_figure),
+            of_notes(2, skipping, 0.5, between_figures),
             Cost(1, tells, 1.7),
             Cost(1, new_note_first, 0.5),
             Cost(1, pauses, 0.5),
@@ -377,7 +374,7 @@ STEP = Step(
         IN_SCALE,
         NOT_THREE_EQUAL,
         LocalRule("the figure begins on a chord tone", 1, chord_tone, _begins),
-        LocalRule("the figure keeps its directions", 2, same_direction, _in_figure),
+        LocalRule("the figure keeps its directions", 2, same_direction, in_figure),
         LocalRule("in a third of the bars the figure is exact", 2, same_steps, _in_exact_figure),
         LineRule("past the middle the figure comes late once", comes_late),
         WITHIN_OCTAVE,

@@ -12,12 +12,13 @@ import numpy as np
 
 from halfstep.etude.costs import (
     Cost,
+    beyond_step,
     comes_to_rest,
     new_note_first,
+    of_notes,
     pauses,
     recovering,
     returning,
-    smooth_change,
     stepwise,
     tells,
     turning,
@@ -175,15 +176,15 @@ STEP = Step(
     writing=NoteByNote(
         layouts=layouts,
         costs=(
-            Cost(2, stepwise, 1.0),
-            Cost(2, smooth_change, 1.0),
+            of_notes(2, stepwise, 1.0),
+            of_notes(2, beyond_step, 1.0, at_change),
             Cost(1, tells, 2.7),  # much: rules bind the line
             Cost(1, new_note_first, 1.8),
             Cost(1, pauses, 1.0),
             Cost(1, comes_to_rest, 1.0),
-            Cost(3, turning, 0.45),
-            Cost(3, returning, 1.2),
-            Cost(3, recovering, 0.5),
+            of_notes(3, turning, 0.45),
+            of_notes(3, returning, 1.2),
+            of_notes(3, recovering, 0.5),
         ),
         contour=0.6,
     ),

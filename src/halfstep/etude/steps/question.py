@@ -17,6 +17,7 @@ from halfstep.etude.costs import (
     NEAR_REACH,
     Cost,
     new_note_first,
+    of_notes,
     pauses,
     returning,
     stepwise,
@@ -114,11 +115,11 @@ STEP = Step(
     writing=NoteByNote(
         layouts=tried_again(question_layout),
         costs=(
-            Cost(2, stepwise, 0.8),
+            of_notes(2, stepwise, 0.8),
             Cost(1, tells, 0.5),
             Cost(1, new_note_first, 0.6),
             Cost(1, pauses, 0.6),
-            Cost(3, returning, 0.8),
+            of_notes(3, returning, 0.8),
             Cost(1, clashes_back, 30.0),  # far above all else
         ),
         contour=NEAR_MIDDLE,

@@ -15,6 +15,7 @@ from halfstep.etude.costs import (
     Cost,
     beyond_fifth,
     comes_to_rest,
+    of_notes,
     returning,
     skipping,
     tells,
@@ -57,11 +58,11 @@ STEP = Step(
     writing=NoteByNote(
         layouts=tried_again(root_third_layout),
         costs=(
-            Cost(2, skipping, 1.2),
-            Cost(2, beyond_fifth, 12.0),
+            of_notes(2, skipping, 1.2),
+            of_notes(2, beyond_fifth, 12.0),
             Cost(1, tells, 0.3),
             Cost(1, comes_to_rest, 1.0),
-            Cost(3, returning, 0.4),
+            of_notes(3, returning, 0.4),
         ),
         contour=NEAR_MIDDLE,
         reach=NEAR_REACH,

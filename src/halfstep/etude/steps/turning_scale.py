@@ -12,14 +12,15 @@ import numpy as np
 
 from halfstep.etude.costs import (
     Cost,
+    beyond_step,
     comes_to_rest,
     new_note_first,
+    of_notes,
     pauses,
     recovering,
     returning,
     rooted,
     skipping,
-    smooth_change,
     tells,
     turning,
 )
@@ -37,6 +38,7 @@ from halfstep.etude.rules import (
     NOT_THREE_EQUAL,
     LineRule,
     LocalRule,
+    at_change,
     sounding_stretches,
 )
 from halfstep.etude.sentences import EXAMPLES, PartLine, size_of_move, written_pitch
@@ -139,16 +141,16 @@ STEP = Step(
     writing=NoteByNote(
         layouts=tried_again(turning_line),
         costs=(
-            Cost(2, skipping, 1.0),
-            Cost(2, smooth_change, 0.7),
+            of_notes(2, skipping, 1.0),
+            of_notes(2, beyond_step, 0.7, at_change),
             Cost(1, tells, 0.8),  # little: it is about moving
             Cost(1, new_note_first, 0.6),
             Cost(1, rooted, 0.9),  # no rule binds the strong beats
             Cost(1, pauses, 1.0),
             Cost(1, comes_to_rest, 1.0),
-            Cost(3, turning, 0.4),
-            Cost(3, returning, 1.0),
-            Cost(3, recovering, 0.3),  # in solos after 68 % of the leaps
+            of_notes(3, turning, 0.4),
+            of_notes(3, returning, 1.0),
+            of_notes(3, recovering, 0.3),  # in solos after 68 % of the leaps
         ),
     ),
     rules=(

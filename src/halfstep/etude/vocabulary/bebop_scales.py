@@ -19,7 +19,15 @@ from itertools import pairwise
 
 import numpy as np
 
-from halfstep.etude.costs import Cost, comes_to_rest, new_note_first, returning, stepwise, turning
+from halfstep.etude.costs import (
+    Cost,
+    comes_to_rest,
+    new_note_first,
+    of_notes,
+    returning,
+    stepwise,
+    turning,
+)
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.layouts import tried_again, with_phrases
 from halfstep.etude.palette import Flags, Midis, Palette
@@ -164,11 +172,11 @@ STEP = Step(
     writing=NoteByNote(
         layouts=tried_again(layout),
         costs=(
-            Cost(2, stepwise, 1.0),
+            of_notes(2, stepwise, 1.0),
             Cost(1, new_note_first, 0.8),
             Cost(1, comes_to_rest, 1.0),
-            Cost(3, turning, 1.6),
-            Cost(3, returning, 1.5),
+            of_notes(3, turning, 1.6),
+            of_notes(3, returning, 1.5),
         ),
         notices=where_none_fits("where no scale of eight notes fits, the line has seven"),
     ),

@@ -18,6 +18,7 @@ import numpy as np
 from halfstep.etude.costs import (
     Cost,
     comes_to_rest,
+    of_notes,
     pauses,
     recovering,
     returning,
@@ -101,13 +102,13 @@ STEP = Step(
     writing=NoteByNote(
         layouts=tried_again(layout),
         costs=(
-            Cost(2, skipping, 0.5),
+            of_notes(2, skipping, 0.5),
             Cost(1, tells, 1.0),
             Cost(1, pauses, 1.0),
             Cost(1, comes_to_rest, 1.0),
-            Cost(3, turning, 0.3),
-            Cost(3, returning, 0.8),
-            Cost(3, recovering, 0.5),
+            of_notes(3, turning, 0.3),
+            of_notes(3, returning, 0.8),
+            of_notes(3, recovering, 0.5),
         ),
         notices=notice_of_chords(
             "where the blues scale has too little of the chord, its pentatonic stands in",

@@ -18,7 +18,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from halfstep.etude.costs import Cost, comes_to_rest, returning, skipping, turning
+from halfstep.etude.costs import Cost, comes_to_rest, of_notes, returning, skipping, turning
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import Notice
 from halfstep.etude.etude_notes import Approach, EtudeNote
@@ -136,10 +136,10 @@ STEP = Step(
     writing=NoteByNote(
         layouts=tried_again(layout),
         costs=(
-            Cost(2, skipping, 0.6),
+            of_notes(2, skipping, 0.6),
             Cost(1, comes_to_rest, 1.0),
-            Cost(3, turning, 0.3),
-            Cost(3, returning, 1.2),
+            of_notes(3, turning, 0.3),
+            of_notes(3, returning, 1.2),
         ),
         notices=not_on_root,
     ),
