@@ -25,8 +25,9 @@ from halfstep.etude.costs import (
 )
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.kept_bars import JOINT
-from halfstep.etude.palette import Flags, Midis, Palette
-from halfstep.etude.rules import HIGH_POINT, LocalRule
+from halfstep.etude.palette import Midis
+from halfstep.etude.rules import LocalRule
+from halfstep.etude.slot_kinds import SlotKinds
 from halfstep.etude.slots import Slot
 from halfstep.level import Level
 from halfstep.search import HELD, Chain, Costs, Lazy
@@ -37,7 +38,7 @@ BREAK_WEIGHT = {Level.BEGINNER: 2.2, Level.INTERMEDIATE: 0.6, Level.ADVANCED: 0.
 HURRIED = 30.0
 """For a beginner who crosses the break after an eighth or less: more than all else."""
 MOST_TABLES = 2000
-"""Tables known at a time, and slots; a table for three notes may take 100 kB."""
+"""Tables known at a time; a table for three notes may take 100 kB."""
 
 
 class CostTables:
@@ -65,17 +66,12 @@ class CostTables:
         self._rules = rules
         self._costs = [*costs, *playability(brief)]
         self._grid = np.arange(brief.concert_low, brief.concert_high + 1)
-        self._numbers: dict[tuple[object, ...], int] = {}
-        self._kinds: list[_Kind] = []
-        self._slot_kinds: dict[int, tuple[Slot, int]] = {}
-        self._looks: dict[Palette | None, int] = {}
-        self._look_numbers: dict[tuple[object, ...], int] = {(): 0}
-        self._note_numbers: dict[bytes, int] = {}
         self._known: dict[tuple[object, ...], Costs] = {}
         self._grids: dict[tuple[int, tuple[bool, ...]], Costs] = {}
         self._asked = {width: self._all_asked(width) for width in (1, 2, 3)}
         self._alone = {width: asked.among(alone=True) for width, asked in self._asked.items()}
         self._placed = {width: asked.among(alone=False) for width, asked in self._asked.items()}
+        self._kinds = SlotKinds(self._asked[1].rules, self._grid)
 
     def _all_asked(self, width: int) -> _Asked:
         """The costs and rules for so many notes in a row."""
@@ -86,7 +82,7 @@ class CostTables:
 
     def chain(self, slots: Sequence[Slot]) -> tuple[Chain, list[Midis]]:
         """The costs of slots in a row as a chain, and the MIDI numbers its states stand for."""
-        kinds = [self._kind_of(slot) for slot in slots]
+        kinds = [self._kinds.number(slot) for slot in slots]
         changes = [False, *(old.palette is not new.palette for old, new in pairwise(slots))]
 
         def table(width: int, place: int) -> Costs:
@@ -104,66 +100,6 @@ class CostTables:
         twos = Lazy[Costs | None](len(slots), lru_cache(HELD)(partial(table, 2)))
         threes = Lazy[Costs | None](len(slots), lru_cache(HELD)(partial(table, 3)))
         return Chain(ones, twos, threes), midis
-
-    def _kind_of(self, slot: Slot) -> int:
-        """The number of a slot's kind; of one and the same slot it is known."""
-        known = self._slot_kinds.get(id(slot))
-        if known is None:
-            if len(self._slot_kinds) >= MOST_TABLES:
-                self._slot_kinds.clear()
-            known = self._slot_kinds[id(slot)] = (slot, self._numbered(slot))
-        return known[1]
-
-    def _numbered(self, slot: Slot) -> int:
-        """The number of its kind, a new one for a new kind."""
-        look = (self._look(slot.palette), *slot.marks)
-        number = self._numbers.get(look)
-        if number is not None:
-            return number
-        free = (*look[:-2], None, False)
-        base = self._numbers.get(free)
-        if base is None:
-            base = self._new_kind(free, self._open_midis(slot))
-        if look == free:
-            return base
-        notes = self._kinds[base].notes
-        within = np.flatnonzero(self._within(slot, notes))
-        low, high = (within[0], within[-1] + 1) if len(within) else (0, 0)
-        return self._new_kind(look, notes[low:high], base, low)
-
-    def _new_kind(
-        self, look: tuple[object, ...], notes: Midis, base: int | None = None, start: int = 0
-    ) -> int:
-        number = self._numbers[look] = len(self._kinds)
-        notes_number = self._note_numbers.setdefault(notes.tobytes(), len(self._note_numbers))
-        base = number if base is None else base
-        self._kinds.append(_Kind(notes, notes_number, base, slice(start, start + len(notes))))
-        return number
-
-    def _look(self, palette: Palette | None) -> int:
-        """A number for how a palette looks, which is dear to compare."""
-        if palette not in self._looks:
-            look = palette.look if palette else ()
-            number = self._look_numbers.setdefault(look, len(self._look_numbers))
-            self._looks[palette] = number
-        return self._looks[palette]
-
-    def _open_midis(self, slot: Slot) -> Midis:
-        """The MIDI numbers that no rule for one note forbids, but for that of a high point."""
-        if slot.stands:
-            return np.array([slot.pin])
-        if slot.pin is not None:
-            return np.asarray(self._grid[self._grid == slot.pin])
-        allowed = np.ones(len(self._grid), bool)
-        for rule in self._asked[1].rules:
-            if rule is not HIGH_POINT and rule.applies([slot]):
-                allowed &= rule.holds([slot], [self._grid])
-        return self._grid[allowed]
-
-    def _within(self, slot: Slot, notes: Midis) -> Flags:
-        """Which of the notes a high point leaves."""
-        is_bound = HIGH_POINT in self._asked[1].rules and slot.pin is None
-        return HIGH_POINT.holds([slot], [notes]) if is_bound else np.ones(len(notes), np.bool_)
 
     def _table_of(self, window: Sequence[Slot], own: tuple[int, ...]) -> Costs:
         """The table of a window, whose own key ends with the kinds of its slots."""
@@ -230,20 +166,6 @@ class CostTables:
                 known += np.where(rule.holds((), midis), 0.0, np.inf)
             self._grids[width, counting] = known
         return known
-
-
-class _Kind(NamedTuple):
-    """Notes that a slot may hold.
-
-    Below a high point they are some in a row of those of its base, the same kind without one: no
-    cost looks at a high point, nor does a rule for several notes, so that tables are parts of the
-    base's.
-    """
-
-    notes: Midis
-    notes_number: int
-    base: int
-    part: slice
 
 
 class _Asked(NamedTuple):
