@@ -47,6 +47,8 @@ MOST_REFUSED = 2
 """Draws that are refused before one is made that knows the words, where these are fewer."""
 FEW = 32
 """States that are faster drawn from one by one than as an array."""
+CHECKED = 8
+"""Every so many places it is asked whether any path leads there."""
 HELD = 1024
 """Tables held at a time, in a row; of the rest every 1024th."""
 
@@ -343,8 +345,6 @@ def _step(
         else:
             reach = reduce(before[:, :, None] + three)
         table = reach + (costs if two is None else two + costs)
-    if np.minimum.reduce(table, axis=None, initial=np.inf) == np.inf:
-        raise NoPath(place)
     return table
 
 
@@ -365,7 +365,16 @@ def _forward(chain: Chain, reduce: Callable[[Costs], Costs]) -> _Forward:
                 kept.append(table)
                 row = []
             row.append(table)
+            if (place + 1) % CHECKED == 0 or place + 1 == len(chain.ones) or not table.size:
+                _demand_way(row, place)
     return _Forward(kept, row)
+
+
+def _demand_way(row: Sequence[Costs], last: int) -> None:
+    """Raise `NoPath` where one of some tables in a row leads nowhere, and so all after it."""
+    if np.minimum.reduce(row[-1], axis=None, initial=np.inf) == np.inf:
+        ways = [bool(np.isfinite(table).any()) for table in row]
+        raise NoPath(last + 1 - len(row) + ways.index(False))
 
 
 def _back(
@@ -475,9 +484,12 @@ class _Marked:
         """
         marks = self._marks[place]
         table = np.zeros((len(inside), size + len(marks)))
-        for column, (before, state) in enumerate(marks, size):
-            table[inside != before, column] = np.inf
-            table[inside == before, state] = np.inf
+        if marks:
+            before, states = np.array(marks).T
+            goes_on = inside[:, None] == before
+            table[:, size:][~goes_on] = np.inf
+            rows, columns = goes_on.nonzero()
+            table[rows, states[columns]] = np.inf
         return table
 
     def _three(self, place: int) -> Costs | None:

@@ -275,14 +275,17 @@ class _NoteSearch:
         """Notes for the slots, unlike earlier ones."""
         if all(slot.pin is not None or slot.palette is None for slot in slots):
             return self._pinned(slots)
-        parts = [self._stretch(slots, start, stop) for start, stop in stretches(slots)]
-        words_of = [cache(part.words) for part in parts]
+        bounds = stretches(slots)
+        part_of = cache(lambda number: self._stretch(slots, *bounds[number]))
+        words_of = cache(lambda number, prior: part_of(number).words(prior))
         drawn: dict[tuple[int, tuple[Word, ...]], Iterator[list[int | None]]] = {}
+        hopeless: set[int] = set()
 
         def draw(more: Sequence[PriorNotes]) -> Line:
             midis: Line = [None] * len(slots)
-            for part, part_words in zip(parts, words_of, strict=True):
-                words = tuple(word for prior in (*priors, *more) for word in part_words(prior))
+            for number in range(len(bounds)):
+                part = part_of(number)
+                words = tuple(w for prior in (*priors, *more) for w in words_of(number, prior))
                 lines = self._drawn(part, words)
                 if len(slots) <= MOST_DRAWN:  # what is kept of a longer one is too much
                     lines = drawn.setdefault((part.start, words), lines)
@@ -291,12 +294,14 @@ class _NoteSearch:
 
         def redraw(line: Line, more: Sequence[PriorNotes]) -> Line:
             midis = list(line)
-            for part, part_words in zip(parts, words_of, strict=True):
-                again = part_words(more[-1])
+            for number in range(len(bounds)):
+                part, latest = part_of(number), words_of(number, more[-1])
+                again = [w for w in latest if part.start + w.start not in hopeless]
                 if again:
-                    words = [word for prior in (*priors, *more) for word in part_words(prior)]
+                    words = [w for prior in (*priors, *more) for w in words_of(number, prior)]
                     own = slice(part.start, part.start + len(part.slots))
-                    midis[own] = self._redrawn(part, midis[own], again, words)
+                    midis[own], stuck = self._redrawn(part, midis[own], again, words)
+                    hopeless.update(part.start + start for start in stuck)
             return midis
 
         if self._is_given:
@@ -335,23 +340,25 @@ class _NoteSearch:
 
     def _redrawn(
         self, part: _Unbroken, line: Line, again: Sequence[Word], words: Sequence[Word]
-    ) -> list[int | None]:
-        """The notes of a stretch, other ones in the bars that stand again."""
-        path = part.path(line)
+    ) -> tuple[list[int | None], list[int]]:
+        """The notes of a stretch, other ones in the bars that stand again, if there are any.
+
+        And where bars begin that hardly have others beside those notes.
+        """
+        path, stuck = part.path(line), []
         of_bar: dict[int, list[Word]] = defaultdict(list)
         for word in words:
             of_bar[word.start].append(word)
         for bar in again:
             bounds = bar.start, bar.stop
-            path[slice(*bounds)] = redrawn(
-                part.chain,
-                path,
-                bounds,
-                temperature=TEMPERATURE,
-                rng=self._rng,
-                words=of_bar[bar.start],
+            known = of_bar[bar.start]
+            states = redrawn(
+                part.chain, path, bounds, temperature=TEMPERATURE, rng=self._rng, words=known
             )
-        return part.line(path)
+            if tuple(states) in {word.states for word in known}:
+                stuck.append(bar.start)
+            path[slice(*bounds)] = states
+        return part.line(path), stuck
 
     def _blocked(self, slots: Sequence[Slot], place: int) -> Blocked:
         slot = slots[place]

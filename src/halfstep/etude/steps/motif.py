@@ -18,6 +18,7 @@ from collections.abc import Iterator, Sequence, Set
 from fractions import Fraction
 from itertools import accumulate, groupby, pairwise
 from math import ceil
+from typing import NamedTuple
 
 import numpy as np
 
@@ -57,14 +58,13 @@ from halfstep.etude.slots import (
     Piece,
     Slot,
     breath_beats,
-    is_strong,
     on_grid,
     phrase_ends,
     pieces,
 )
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
-from halfstep.harmony.note_likelihoods import weight_at
+from halfstep.harmony.note_likelihoods import Weight, weight_at
 from halfstep.level import Level
 from halfstep.meter import EIGHTH, Feel, Meter
 from halfstep.random_stream import RandomStream
@@ -109,6 +109,7 @@ def layout(
 ) -> list[Slot]:
     """The figure in every bar, exact in those of that number, and in one of them late."""
     figures: dict[Meter, Figure] = {}
+    known: dict[tuple[Fraction, Fraction, Fraction, bool, Meter], list[_InBar]] = {}
     slots: list[Slot] = []
     entry, chord = 0, -1
     ends = phrase_ends(analysis, brief)
@@ -125,16 +126,18 @@ def layout(
         if meter not in figures:
             figures[meter] = _drawn(meter, brief, rng, feel)
         entry, chord = (entry if piece.chord == chord else 0), piece.chord
-        figure = figures[meter]
-        if piece.bar.number in ends:
-            figure = _held(figure, meter)
+        figure, closes = figures[meter], piece.bar.number in ends
         shift = shift_of(figure, brief.level) if piece.bar.number == late else Fraction(0)
         begun = piece.start
         if shift and piece.start == piece.bar_start:
             slots.append(Slot(piece.start, shift, None, True, 0))
             begun += shift
-        made = _piece_slots(piece, figure, palette, entry, begun, shift)
-        slots += [slot._replace(strict=piece.bar.number in exact) for slot in made]
+        bounds = begun - piece.bar_start, piece.end - piece.bar_start, shift
+        place = (*bounds, closes, meter)
+        if place not in known:
+            known[place] = _in_bar(_held(figure, meter) if closes else figure, meter, *bounds)
+        strict = piece.bar.number in exact
+        slots += _piece_slots(piece, known[place], palette, entry, strict=strict)
         entry = slots[-1].entry + 1
     return with_phrases(slots, analysis, brief)
 
@@ -220,19 +223,51 @@ def _held(figure: Figure, meter: Meter) -> Figure:
     return [note for note in figure if note[0] <= max(latest, Fraction(0))]
 
 
+class _InBar(NamedTuple):
+    """A note of a figure in its bar."""
+
+    onset: Fraction
+    beats: Fraction
+    strong: bool
+    weight: Weight
+    move: int | None
+
+
+def _in_bar(
+    figure: Figure, meter: Meter, begun: Fraction, end: Fraction, shift: Fraction
+) -> list[_InBar]:
+    """The notes of the figure, later by the shift, between two beats of a bar, and at the first."""
+    starts = {onset + shift: move for onset, move in figure if onset}
+    onsets = sorted({begun, *(at for at in starts if begun < at < end)})
+    return [
+        _InBar(
+            onset,
+            stop - onset,
+            onset in meter.strong_beats,
+            weight_at(meter, float(onset)),
+            starts.get(onset),
+        )
+        for onset, stop in pairwise([*onsets, end])
+    ]
+
+
 def _piece_slots(
-    piece: Piece, figure: Figure, palette: Palette, entry: int, begun: Fraction, shift: Fraction
+    piece: Piece, notes: Sequence[_InBar], palette: Palette, entry: int, *, strict: bool
 ) -> list[Slot]:
-    """The notes of the figure, later by the shift, that begin in a piece, and one at its begin."""
-    starts = {piece.bar_start + onset + shift: move for onset, move in figure if onset}
-    onsets = sorted({begun, *(at for at in starts if begun < at < piece.end)})
-    made = []
-    for count, (onset, stop) in enumerate(pairwise([*onsets, piece.end])):
-        strong = is_strong(piece, onset, first=entry + count == 0)
-        weight = weight_at(piece.bar.meter, float(onset - piece.bar_start))
-        slot = Slot(onset, stop - onset, palette, strong, entry + count, weight=weight)
-        made.append(slot._replace(motif=starts.get(onset)))
-    return made
+    """The notes of a figure in a piece."""
+    return [
+        Slot(
+            piece.bar_start + note.onset,
+            note.beats,
+            palette,
+            note.strong or number == 0,
+            number,
+            weight=note.weight,
+            motif=note.move,
+            strict=strict,
+        )
+        for number, note in enumerate(notes, entry)
+    ]
 
 
 def same_direction(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
