@@ -109,7 +109,7 @@ def layout(
 ) -> list[Slot]:
     """The figure in every bar, exact in those of that number, and in one of them late."""
     figures: dict[Meter, Figure] = {}
-    known: dict[tuple[Fraction, Fraction, Fraction, bool, Meter], list[_InBar]] = {}
+    known: dict[tuple[Fraction, Fraction, Fraction, bool, Meter], list[_FigureNote]] = {}
     slots: list[Slot] = []
     entry, chord = 0, -1
     ends = phrase_ends(analysis, brief)
@@ -223,7 +223,7 @@ def _held(figure: Figure, meter: Meter) -> Figure:
     return [note for note in figure if note[0] <= max(latest, Fraction(0))]
 
 
-class _InBar(NamedTuple):
+class _FigureNote(NamedTuple):
     """A note of a figure in its bar."""
 
     onset: Fraction
@@ -235,12 +235,12 @@ class _InBar(NamedTuple):
 
 def _in_bar(
     figure: Figure, meter: Meter, begun: Fraction, end: Fraction, shift: Fraction
-) -> list[_InBar]:
+) -> list[_FigureNote]:
     """The notes of the figure, later by the shift, between two beats of a bar, and at the first."""
     starts = {onset + shift: move for onset, move in figure if onset}
     onsets = sorted({begun, *(at for at in starts if begun < at < end)})
     return [
-        _InBar(
+        _FigureNote(
             onset,
             stop - onset,
             onset in meter.strong_beats,
@@ -252,7 +252,7 @@ def _in_bar(
 
 
 def _piece_slots(
-    piece: Piece, notes: Sequence[_InBar], palette: Palette, entry: int, *, strict: bool
+    piece: Piece, notes: Sequence[_FigureNote], palette: Palette, entry: int, *, strict: bool
 ) -> list[Slot]:
     """The notes of a figure in a piece."""
     return [
