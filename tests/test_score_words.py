@@ -6,6 +6,7 @@ import re
 from dataclasses import replace
 from fractions import Fraction
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 
 from halfstep.meter import Meter
@@ -135,6 +136,7 @@ def test_no_symbol_leaves_a_sign_that_a_reader_passes_over(text: str):
     assert re.fullmatch(r"[A-Za-z0-9 -]+", chord_words(chord(text)))
 
 
+@pytest.mark.slow
 @settings(max_examples=25, suppress_health_check=[HealthCheck.too_slow])
 @given(whole_scores())
 def test_every_note_of_every_bar_is_said(score: Score):

@@ -66,6 +66,7 @@ def place_of(shared: Shared[list[int]]) -> tuple[int, list[int]]:
     return id(shared.value), shared.value
 
 
+@pytest.mark.slow
 def test_results_come_as_they_were_asked_for_from_no_more_processes_than_said() -> None:
     with Workers(2) as workers:
         assert [workers.submit(number, n) for n in range(9)][7].result() == 7
@@ -74,6 +75,7 @@ def test_results_come_as_they_were_asked_for_from_no_more_processes_than_said() 
     assert os.getpid() not in pids
 
 
+@pytest.mark.slow
 def test_workers_are_begun_with_a_task_and_there_are_none_for_one_process() -> None:
     with workers_for(2, os.getpid) as workers:
         assert workers
@@ -83,6 +85,7 @@ def test_workers_are_begun_with_a_task_and_there_are_none_for_one_process() -> N
         assert nobody is None
 
 
+@pytest.mark.slow
 def test_an_error_is_the_same_line_as_if_the_task_had_been_done_here() -> None:
     with Workers(1) as workers:
         with pytest.raises(ReadError) as place:
@@ -97,11 +100,13 @@ def test_an_error_is_the_same_line_as_if_the_task_had_been_done_here() -> None:
     assert disk.value.errno == 28
 
 
+@pytest.mark.slow
 def test_an_error_that_cannot_be_sent_comes_in_words() -> None:
     with Workers(1) as workers, pytest.raises(RuntimeError, match="_Lopsided: left is not right"):
         workers.submit(lopsided).result()
 
 
+@pytest.mark.slow
 def test_a_process_that_is_killed_is_one_clear_line() -> None:
     with Workers(1) as workers:
         with pytest.raises(BriefError, match="was ended from outside, perhaps for want of memory"):
@@ -110,16 +115,19 @@ def test_a_process_that_is_killed_is_one_clear_line() -> None:
             workers.submit(number, 1).result()
 
 
+@pytest.mark.slow
 def test_what_a_task_prints_is_not_taken_for_its_result() -> None:
     with Workers(1) as workers:
         assert workers.submit(printed, "\x80loud").result() == "\x80loud"
 
 
+@pytest.mark.slow
 def test_a_key_pressed_to_interrupt_reaches_this_process_alone() -> None:
     with Workers(1) as workers:
         assert workers.submit(interrupted).result() == workers.submit(interrupted).result()
 
 
+@pytest.mark.slow
 def test_what_is_shared_is_read_once_by_each_process() -> None:
     with Workers(1) as workers:
         shared = workers.share([1, 2, 3])
@@ -129,6 +137,7 @@ def test_what_is_shared_is_read_once_by_each_process() -> None:
     assert not shared.path.exists()
 
 
+@pytest.mark.slow
 def test_all_end_with_the_block_whatever_they_are_at() -> None:
     """Tasks of an hour, one begun in each process and one waiting, do not hold it up."""
     with Workers(2) as workers:

@@ -281,6 +281,7 @@ def test_an_earlier_lesson_stays_as_it_was(
     assert contents(home) == before
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "writer",
     ["lesson.write.write_musicxml", "lesson.write.line_midi", "services.make_lesson.lesson_data"],
@@ -312,6 +313,7 @@ def test_an_interruption_is_one_line_and_leaves_nothing(
     assert contents(home) == {}
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize(
     ("arguments", "words"),

@@ -173,6 +173,7 @@ def test_the_data_of_a_chord(command: Command) -> None:
     assert data["chords"][-1]["next"]["chord"] == 0
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=40)
 @given(charts, st.sampled_from(sorted(INSTRUMENTS)))
 def test_stays_moves_and_new_notes_make_the_next_scale(chart: str, instrument: str) -> None:
@@ -281,6 +282,7 @@ def test_what_cannot_be_done_is_one_line_and_nothing_else(
     assert list(home.iterdir()) == []
 
 
+@pytest.mark.slow
 def test_a_map_is_written_beside_the_data(command: Command, home: Path) -> None:
     ran = command("changes", VAMP, "--json", "--out", "map.svg")
     assert (ran.status, ran.err) == (0, "written to map.svg\n")

@@ -135,6 +135,7 @@ def test_the_list_of_instruments_has_them_all(command: Command, home: Path) -> N
     assert contents(home) == {}
 
 
+@pytest.mark.slow
 def test_without_a_chart_the_class_of_the_demo_gets_its_lesson(quick: Command, home: Path) -> None:
     ran = quick("--steps", "1")
     assert (ran.status, ran.err) == (0, "")

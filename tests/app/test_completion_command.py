@@ -135,6 +135,7 @@ def of_shell(shell: str, program: str, script: Path, *lines: str) -> str:
     return ran.stdout
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(shutil.which("zsh") is None, reason="there is no zsh here")
 def test_zsh_offers_what_may_stand_there(command: Command, tmp_path: Path) -> None:
     """In a terminal of its own: it completes nowhere else."""
@@ -146,6 +147,7 @@ def test_zsh_offers_what_may_stand_there(command: Command, tmp_path: Path) -> No
         assert {*screen.split()} & KNOWN - typed == {*offers} - typed, line
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(shutil.which("fish") is None, reason="there is no fish here")
 def test_fish_offers_what_may_stand_there(command: Command, tmp_path: Path) -> None:
     script = tmp_path / "script"

@@ -56,6 +56,7 @@ def test_the_unit_of_a_chart_is_shown(command: Command) -> None:
     assert ran.out.startswith("8. Two, five, one (two-five-one)\n")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("suffix", [".svg", ".pdf"])
 def test_the_map_is_written(command: Command, tmp_path: Path, suffix: str) -> None:
     out = tmp_path / f"map{suffix}"
@@ -159,6 +160,7 @@ def test_what_cannot_be_done_is_one_line(
     assert ran.err.count("\n") == 1
 
 
+@pytest.mark.slow
 def test_a_student_s_standing_is_shown(
     command: Command, home: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

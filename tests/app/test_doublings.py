@@ -219,6 +219,7 @@ def test_a_table_of_players_has_all_instruments(school: School) -> None:
     assert [fault for fault in wrong.faults if "kazoo" in fault]
 
 
+@pytest.mark.slow
 def test_the_command_takes_up_an_instrument(command: Command, home: Path) -> None:
     def student(*arguments: str) -> str:
         ran = command("student", *arguments, "--data", str(home / "data"))

@@ -123,6 +123,7 @@ def test_chords_and_band_stand_on_their_own_tracks_on_request(command: Command, 
     assert [track.programs for track in tracks.values()] == [[65], [0], [32], []]
 
 
+@pytest.mark.slow
 def test_the_part_reads_as_written(command: Command, home: Path) -> None:
     """Read back by music21, which knows the written pitch of a transposed part."""
     music21 = pytest.importorskip("music21")
@@ -172,6 +173,7 @@ def _at(note: Any) -> float:
     return int(over) / int(under or 1)
 
 
+@pytest.mark.slow
 def test_degrees_are_drawn_on_request(command: Command, home: Path) -> None:
     for name, options in (("plain.svg", ()), ("degrees.svg", ("--degrees",))):
         command("etude", CHART, "--step", "3", *ALTO, *options, "--out", name)
@@ -179,6 +181,7 @@ def test_degrees_are_drawn_on_request(command: Command, home: Path) -> None:
     assert degrees.count("<path") > plain.count("<path")
 
 
+@pytest.mark.slow
 def test_the_same_seed_gives_the_same_bytes(command: Command, home: Path) -> None:
     for name in ("one.pdf", "two.pdf"):
         command("etude", CHART, "--step", "13", *ALTO, "--seed", "4", "--out", name)

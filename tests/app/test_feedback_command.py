@@ -101,6 +101,7 @@ def test_feedback_on_another_take_stays(command: Command, take: str, home: Path)
     assert contents(home) == before
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("data_alone")
 def test_data_on_the_screen_are_those_in_the_folder(
     command: Command, take: str, home: Path
@@ -131,6 +132,7 @@ def test_a_notebook_shows_a_row_for_each_finding(take: str) -> None:
     assert "take" in "".join(page.itertext())
 
 
+@pytest.mark.slow
 def test_the_screen_says_first_what_went_well_and_what_to_do_next(
     command: Command, take: str
 ) -> None:
@@ -168,6 +170,7 @@ def test_where_a_file_cannot_be_made_there_is_none(
     assert contents(home) == before
 
 
+@pytest.mark.slow
 def test_an_etude_says_chart_tempo_and_player(command: Command, home: Path) -> None:
     etude = ("etude", CHART, "--step", "one-line", "--for", "tenor-sax", "--tempo", "140")
     assert command(*etude, "--out", "line.json").status == 0

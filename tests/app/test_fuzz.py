@@ -110,6 +110,7 @@ FOUND = {
 """What ended in a fault once."""
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("name", FOUND)
 def test_what_failed_once_is_met_or_refused(name: str) -> None:

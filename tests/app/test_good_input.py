@@ -44,6 +44,7 @@ def symbols(data: dict[str, Any]) -> list[str]:
     return [chord["symbol"] for chord in data["analysis"]["chords"]]
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize(
     ("chart", "bars", "chords"),
@@ -155,6 +156,7 @@ def test_instruments_as_typed(wanted: str, expected: list[str], quick: Command, 
     assert [player["instrument"] for player in data["players"]] == expected
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("tempo", ["40", "300", "112.5"])
 def test_the_slowest_and_the_fastest_tempo(tempo: str, quick: Command, home: Path) -> None:
     data = made(quick, home, CHART, "--tempo", tempo)
@@ -188,6 +190,7 @@ def test_charts_moved_to_a_key(
     assert (data["analysis"]["key"], symbols(data)) == (expected, chords)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("level", ["beginner", "Advanced"])
 def test_a_level_keeps_the_notes_in_its_range(level: str, quick: Command, home: Path) -> None:
     data = made(quick, home, "| Dm7 | G7 | Cmaj7 | A7 |", "--level", level, "--for", "clarinet")
@@ -204,6 +207,7 @@ def test_a_chart_that_begins_with_a_dash_comes_after_two(quick: Command, home: P
     assert contents(home) == {}
 
 
+@pytest.mark.slow
 def test_running_twice_into_one_folder_changes_nothing(quick: Command, home: Path) -> None:
     made(quick, home, CHART)
     before = contents(home)

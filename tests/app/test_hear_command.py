@@ -81,6 +81,7 @@ def written_take(heard: HeardTake, instrument: str = "concert") -> WrittenTake:
 # --- the table ---------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_the_table_has_each_note_with_its_time_and_certainty(command: Command, take: str) -> None:
     ran = command("hear", take)
     assert (ran.status, ran.err) == (0, "")
@@ -438,6 +439,7 @@ def test_a_low_take_of_an_unknown_player_is_written_in_the_bass() -> None:
 # --- pictures ----------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_the_picture_is_a_png_as_wide_as_a_page(command: Command, take: str, home: Path) -> None:
     """Signature and header of Portable Network Graphics (W3C); 210 mm at 200 dots an inch."""
     ran = command("hear", take, "--tempo", "120", "--out", "take.png")
@@ -447,6 +449,7 @@ def test_the_picture_is_a_png_as_wide_as_a_page(command: Command, take: str, hom
     assert abs(int.from_bytes(data[16:20], "big") - 210 / 25.4 * 200) <= 1
 
 
+@pytest.mark.slow
 def test_the_picture_names_its_notes(command: Command, take: str, home: Path) -> None:
     ran = command("hear", take, "--for", "trumpet", "--tempo", "120", "--out", "take.SVG")
     assert ran == Ran(0, "written to take.SVG\n", "")
@@ -455,6 +458,7 @@ def test_the_picture_names_its_notes(command: Command, take: str, home: Path) ->
     assert [name for name in ("D4", "E4", "F♯4", "A4", "G4") if f" {name}" not in text] == []
 
 
+@pytest.mark.slow
 def test_the_bars_and_chords_are_those_of_the_chart(
     command: Command, take: str, home: Path
 ) -> None:
@@ -548,6 +552,7 @@ def test_help_says_what_to_mind_and_loads_nothing_slow() -> None:
     assert ast.literal_eval(ran.stdout.splitlines()[-1]) == []
 
 
+@pytest.mark.slow
 def test_the_bar_of_progress_is_told_all_the_way(home: Path) -> None:
     """Shares that rise to the whole, whatever the take's length."""
     take_file(home / "take.wav", LINE, 3.5)
@@ -762,6 +767,7 @@ def test_a_frame_that_cannot_be_is_one_line(
     assert words in ran.err
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize(
     ("arguments", "words"),

@@ -39,6 +39,7 @@ def tick(beat: Fraction, long_share: Fraction) -> int:
     return round((whole + at) * QUARTER)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("feel", "long_share", "programs"), [("swing", "2/3", (0, 32)), ("straight", "1/2", (4, 33))]
 )
@@ -68,6 +69,7 @@ def struck(track: Track) -> list[tuple[int, int]]:
     return sorted(zip(track.starts, track.notes, strict=True))
 
 
+@pytest.mark.slow
 def test_without_asking_the_line_stands_alone(quick: Command, home: Path) -> None:
     assert quick(CHART, "--for", "alto-sax", "--steps", "3").status == 0
     assert list(midi_tracks(home / "lesson" / "step-3-alto-sax.mid")) == ["line"]

@@ -108,6 +108,7 @@ def test_what_cannot_be_said_is_null_with_the_reason(command: Command, home: Pat
     assert "not judged (too few notes to tell the new chord from the old)" in said
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("instrument", ["AltoSaxophone", "TenorSaxophone", "Trumpet"])
 def test_a_part_for_a_transposing_instrument_is_measured_in_concert_pitch(
     command: Command, home: Path, tune: str, instrument: str
@@ -133,6 +134,7 @@ def test_a_part_for_a_transposing_instrument_is_measured_in_concert_pitch(
     assert there["changes"] == here["changes"]
 
 
+@pytest.mark.slow
 def test_the_exercises_of_a_lesson_are_measured_from_part_and_midi_alike(
     quick: Command, command: Command
 ) -> None:

@@ -76,6 +76,7 @@ def run(*arguments: str, added: dict[str, str]) -> subprocess.CompletedProcess[b
     )  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("added", list(LOCALES.values()), ids=list(LOCALES))
 def test_a_chart_is_shown_in_any_locale(added: dict[str, str]) -> None:
@@ -87,6 +88,7 @@ def test_a_chart_is_shown_in_any_locale(added: dict[str, str]) -> None:
     assert "♭".encode() not in ran.stdout
 
 
+@pytest.mark.slow
 def test_columns_stand_under_each_other_in_plain_signs() -> None:
     shown = run("chart", CHART, added={"PYTHONIOENCODING": "ascii"}).stdout.decode("ascii")
     (line,) = [line for line in shown.splitlines() if "Bb7" in line]
@@ -95,6 +97,7 @@ def test_columns_stand_under_each_other_in_plain_signs() -> None:
     assert [box.strip() for box in boxes] == ["Bb7", "F#m7b5  B7", "Ebdim7", "Abmaj7"]
 
 
+@pytest.mark.slow
 def test_errors_are_plain_as_well() -> None:
     ran = run("changes", "| C | G7 {scale laut♭} |", added={"LANG": "C"})
     assert ran.returncode == 2
@@ -107,5 +110,6 @@ def test_data_are_utf_8_whatever_the_locale() -> None:
     assert "B♭7" in ran.stdout.decode("utf-8")
 
 
+@pytest.mark.slow
 def test_a_locale_that_asks_for_nothing_has_its_signs() -> None:
     assert "B♭7" in run("chart", CHART, added={}).stdout.decode("utf-8")

@@ -50,6 +50,7 @@ def test_a_day_s_plan_stays_until_another_is_asked_for(class_of_one: Command) ->
     assert longer["minutes"] == 60
 
 
+@pytest.mark.slow
 def test_a_plan_is_the_same_whatever_is_kept_to_save_time(class_of_one: Command) -> None:
     """A later word takes the place of the one that the kept beliefs rest on."""
     database = data_folder() / DATABASE_FILE
@@ -62,6 +63,7 @@ def test_a_plan_is_the_same_whatever_is_kept_to_save_time(class_of_one: Command)
     assert class_of_one("plan", "--today", WEDNESDAY, "--new", "--json").out == going_on
 
 
+@pytest.mark.slow
 def test_what_was_not_clean_is_mended_the_next_day_and_its_reason_said(
     class_of_one: Command,
 ) -> None:
@@ -75,6 +77,7 @@ def test_what_was_not_clean_is_mended_the_next_day_and_its_reason_said(
     assert "Yesterday it was not clean yet." in tuesday
 
 
+@pytest.mark.slow
 def test_who_was_away_is_met_where_they_are(class_of_one: Command) -> None:
     class_of_one("plan", "--today", MONDAY)
     for number in ("1", "2"):
@@ -85,6 +88,7 @@ def test_who_was_away_is_met_where_they_are(class_of_one: Command) -> None:
     assert "5 weeks ago" in class_of_one("plan", "--today", APRIL).out
 
 
+@pytest.mark.slow
 def test_who_fails_for_days_is_asked_for_no_tempo_that_nothing_plays(class_of_one: Command) -> None:
     for number in range(2, 9):
         day = f"2026-03-0{number}"
@@ -113,6 +117,7 @@ def test_who_knows_two_keys_goes_on_in_them_from_the_first_unit(class_of_one: Co
     assert "not met" not in table.splitlines()[3]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("zone", ["Pacific/Honolulu", "Pacific/Auckland"])
 def test_a_word_counts_on_the_day_where_it_was_said(
     class_of_one: Command, monkeypatch: pytest.MonkeyPatch, zone: str
@@ -167,12 +172,14 @@ def test_what_is_wrong_is_one_line(class_of_one: Command, arguments: list[str], 
     assert ran.err.count("\n") == 1
 
 
+@pytest.mark.slow
 def test_several_students_are_told_apart(class_of_one: Command) -> None:
     class_of_one("student", "add", "Bram", "--for", "trombone")
     assert "--student: several are kept here; say which: Bram, Odile" in class_of_one("plan").err
     assert class_of_one("plan", "--student", "bram").out.startswith("Bram · Trombone")
 
 
+@pytest.mark.slow
 def test_nobody_is_planned_for(
     command: Command, home: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -180,6 +187,7 @@ def test_nobody_is_planned_for(
     assert "nobody is kept here yet" in command("plan").err
 
 
+@pytest.mark.slow
 def test_a_week_begins_with_the_day_s_plan_and_keeps_no_other(
     class_of_one: Command, home: Path
 ) -> None:

@@ -18,6 +18,7 @@ def school(command: Command, home: Path, monkeypatch: pytest.MonkeyPatch) -> Com
     return lambda *arguments: command("school", *arguments)
 
 
+@pytest.mark.slow
 def test_people_are_let_in_listed_given_links_and_let_out(school: Command) -> None:
     assert "one teacher's desk" in school("people").out
     assert "/join/" in school("invite", "Wilma", "--as", "owner").out
@@ -33,6 +34,7 @@ def test_people_are_let_in_listed_given_links_and_let_out(school: Command) -> No
     assert "Otis" not in school("people").out
 
 
+@pytest.mark.slow
 def test_a_copy_is_made_compared_and_given_back(school: Command, home: Path) -> None:
     copied = school("backup", "copies")
     assert copied.out.startswith("copied: 2 rows and ")

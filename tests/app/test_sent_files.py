@@ -121,6 +121,7 @@ CHARTS: dict[str, tuple[Callable[[], bytes], str]] = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", RECORDINGS)
 def test_a_recording_that_is_none_or_a_bomb_is_refused_in_one_line(
     readers: FileReaders, tmp_path: Path, name: str
@@ -133,6 +134,7 @@ def test_a_recording_that_is_none_or_a_bomb_is_refused_in_one_line(
     assert "\n" not in str(refused.value)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", CHARTS)
 def test_a_chart_that_is_none_or_a_bomb_is_refused_in_one_line(
     readers: FileReaders, tmp_path: Path, name: str
@@ -144,6 +146,7 @@ def test_a_chart_that_is_none_or_a_bomb_is_refused_in_one_line(
     assert "\n" not in str(refused.value)
 
 
+@pytest.mark.slow
 def test_what_a_file_is_called_does_not_matter(readers: FileReaders, tmp_path: Path) -> None:
     for name, form in (("take.txt", "WAV"), ("take.mp3", "FLAC"), ("take", "OGG")):
         (tmp_path / name).write_bytes(silence(form, 1.0))
@@ -182,6 +185,7 @@ def test_reading_that_takes_too_much_is_ended_and_the_next_file_is_read(
     assert greedy.chart(tmp_path / "well").title == "well"
 
 
+@pytest.mark.slow
 def test_what_a_library_prints_is_no_answer(greedy: FileReaders, tmp_path: Path) -> None:
     assert greedy.chart(tmp_path / "chatters").title == "chatters"
     with pytest.raises(RuntimeError, match="ValueError: a fault of ours"):

@@ -17,6 +17,7 @@ def student(command: Command, home: Path, monkeypatch: pytest.MonkeyPatch) -> Co
     return lambda *arguments: command("student", *arguments)
 
 
+@pytest.mark.slow
 def test_a_student_is_kept_shown_given_away_and_erased(student: Command, home: Path) -> None:
     assert "nobody is kept here yet" in student("list").out
     added = student("add", "Odile", "--for", "alto-sax", "--keys", "c, Bb", "--notes", "G4 A#4")
@@ -35,6 +36,7 @@ def test_a_student_is_kept_shown_given_away_and_erased(student: Command, home: P
     assert b"Odile" not in (home / "data" / DATABASE_FILE).read_bytes()
 
 
+@pytest.mark.slow
 def test_the_folder_that_is_said_comes_before_the_one_of_the_environment(
     student: Command, home: Path
 ) -> None:
@@ -43,6 +45,7 @@ def test_the_folder_that_is_said_comes_before_the_one_of_the_environment(
     assert "Odile" in student("list", "--data", str(home / "other")).out
 
 
+@pytest.mark.slow
 def test_nothing_is_erased_where_no_one_can_be_asked(student: Command) -> None:
     student("add", "Odile", "--for", "flute")
     erased = student("erase", "Odile")
@@ -53,6 +56,7 @@ def test_nothing_is_erased_where_no_one_can_be_asked(student: Command) -> None:
     assert "Odile" in student("list").out
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("arguments", "line"),
     [
@@ -81,6 +85,7 @@ def test_what_is_wrong_is_one_line(
     assert ran.err.count("\n") == 1
 
 
+@pytest.mark.slow
 def test_the_way_so_far_is_drawn(student: Command, home: Path) -> None:
     student("add", "Odile", "--for", "flute")
     assert "written to way.svg" in student("show", "Odile", "--page", "way.svg").out
@@ -90,6 +95,7 @@ def test_the_way_so_far_is_drawn(student: Command, home: Path) -> None:
     )
 
 
+@pytest.mark.slow
 def test_a_student_is_changed_in_what_is_said_alone(student: Command) -> None:
     student("add", "Odile", "--for", "alto-sax", "--keys", "C Bb", "--minutes", "20")
     changed = student("change", "odile", "--level", "advanced", "--print", "Large cream")
@@ -99,6 +105,7 @@ def test_a_student_is_changed_in_what_is_said_alone(student: Command) -> None:
     assert student("change", "Odile", "--print", "").out.endswith("keys C Bb\n")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("arguments", "line"),
     [
@@ -119,6 +126,7 @@ def test_a_change_that_makes_no_sense_is_one_line(
     assert student("list").out == "Odile: Alto saxophone, beginner, 30 minutes a day\n"
 
 
+@pytest.mark.slow
 def test_what_is_allowed_is_written_down_and_shown(student: Command) -> None:
     student("add", "Odile", "--for", "flute")
     usual = "  decides alone; allowed: recording yes, hearing yes, sharing no, keeping no\n"
@@ -137,6 +145,7 @@ def test_what_is_allowed_is_written_down_and_shown(student: Command) -> None:
     )
 
 
+@pytest.mark.slow
 def test_no_take_is_kept_of_who_may_not_be_recorded(
     student: Command, command: Command, home: Path
 ) -> None:

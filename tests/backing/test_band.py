@@ -45,6 +45,7 @@ def test_notes_come_in_order(chart: Chart, style: Style) -> None:
         assert onsets == sorted(onsets)
 
 
+@pytest.mark.slow
 @given(charts(), BANDS, st.integers(0, 9))
 @settings(max_examples=25)
 def test_the_same_seed_gives_the_same_notes(chart: Chart, style: Style, seed: int) -> None:

@@ -26,6 +26,7 @@ def bar_of(symbol: str, chart: Chart) -> Bar:
     return Bar(last.number + 1, last.meter, last.meter.bar_beats, (chord,), last.number + 1)
 
 
+@pytest.mark.slow
 @given(charts(), st.sampled_from(STYLES), st.sampled_from(HOMES))
 @settings(max_examples=30)
 def test_every_part_is_struck_once_and_held_for_the_bar(
@@ -47,6 +48,7 @@ def test_every_part_is_struck_once_and_held_for_the_bar(
     assert len(drums.notes) == len({note.midi for note in drums.notes}) == 2
 
 
+@pytest.mark.slow
 @given(charts(), st.sampled_from(STYLES))
 @settings(max_examples=30)
 def test_the_chorus_stays_and_the_bar_comes_behind_it(chart: Chart, style: Style) -> None:

@@ -14,6 +14,7 @@ from halfstep.meter import Meter
 from halfstep.progression.chart import Chart, spans
 
 
+@pytest.mark.slow
 @given(charts(), st.sampled_from(STYLES), st.sampled_from((2, 4)), st.integers(0, 9))
 @settings(max_examples=40)
 def test_all_lies_in_its_bars_and_no_key_is_struck_while_it_sounds(

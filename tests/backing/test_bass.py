@@ -52,12 +52,14 @@ def test_the_band_has_this_bass() -> None:
     assert make_backing(SWING, style=SWINGING, seed=2)[1].notes == bass_notes(SWING, seed=2)
 
 
+@pytest.mark.slow
 @given(charts(), BANDS, st.integers(0, 3))
 def test_the_range_is_that_of_the_double_bass(chart: Chart, style: Style, seed: int) -> None:
     """E1 to G3; common practice, no source."""
     assert all(28 <= note.midi <= 55 for note in bass_notes(chart, style, seed))
 
 
+@pytest.mark.slow
 @given(charts(), BANDS, st.integers(0, 3))
 def test_each_chord_begins_on_its_root_or_bass(chart: Chart, style: Style, seed: int) -> None:
     """Counted on recorded solos it is the root in 42 of a hundred at least; here always."""
@@ -67,6 +69,7 @@ def test_each_chord_begins_on_its_root_or_bass(chart: Chart, style: Style, seed:
             assert at[span.start] == (span.symbol.bass or span.symbol.root).pitch_class
 
 
+@pytest.mark.slow
 @given(charts(), BANDS)
 def test_silence_has_no_bass(chart: Chart, style: Style) -> None:
     silent = [span for span in spans(chart) if span.symbol.silent]
@@ -74,6 +77,7 @@ def test_silence_has_no_bass(chart: Chart, style: Style) -> None:
         assert not any(span.start <= note.onset < span.end for span in silent)
 
 
+@pytest.mark.slow
 @given(charts(), BANDS)
 def test_a_chord_with_an_altered_fifth_has_no_other(chart: Chart, style: Style) -> None:
     """No perfect fifth beside a ♭5 or ♯5, and none in alt."""
@@ -86,6 +90,7 @@ def test_a_chord_with_an_altered_fifth_has_no_other(chart: Chart, style: Style) 
             assert note.midi % 12 != fifth or (bass and bass.pitch_class == fifth)
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @EVERY_STYLE
 def test_twelve_bars_use_an_octave_and_a_half(style: Style) -> None:
@@ -116,6 +121,7 @@ def approaches(chart: Chart, notes: Sequence[PlayedNote]) -> list[int]:
     return [move for move in moves if move]
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @EVERY_STYLE
 def test_two_of_five_ways_into_a_root_are_half_steps(style: Style) -> None:

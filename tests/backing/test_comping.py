@@ -154,6 +154,7 @@ def test_a_symbol_that_returns_has_another_voicing(style: Style) -> None:
                 assert len(places) == 1 or len(laid) >= 2
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @EVERY_STYLE
 def test_the_top_line_sings(style: Style) -> None:
@@ -185,6 +186,7 @@ def test_strokes_are_not_one_as_hard_as_the_next(style: Style) -> None:
     assert 3.5 <= pstdev(velocities) <= 8
 
 
+@pytest.mark.slow
 def test_styles_have_a_density_of_their_own() -> None:
     """A ballad is held, funk is busy; common practice, no source."""
     density = {

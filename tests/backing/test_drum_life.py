@@ -220,6 +220,7 @@ def test_very_slow_even_eighths_are_filled_with_sixteenths() -> None:
         assert max(n.onset.denominator for n in bars[0] if n.midi == 42) == finest
 
 
+@pytest.mark.slow
 @given(charts(), BANDS, SEEDS, st.sampled_from((60, 280)))
 @settings(max_examples=10)
 def test_the_drums_of_these_tests_are_those_of_the_band(

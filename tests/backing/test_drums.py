@@ -2,6 +2,7 @@
 
 from fractions import Fraction
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from invented_charts import EVEN, SIX_EIGHT, SWING, SWINGING, WALTZ, charts
@@ -17,6 +18,7 @@ def struck(chart: Chart, key: int, style: Style = SWINGING) -> list[Fraction]:
     return [note.onset for note in make_backing(chart, style=style)[0].notes if note.midi == key]
 
 
+@pytest.mark.slow
 @given(charts(), st.sampled_from(STYLES))
 def test_every_bar_begins_with_time(chart: Chart, style: Style) -> None:
     """The closed hi-hat, the ride, or the swirl of the brushes (General MIDI 42, 51, 40)."""

@@ -44,6 +44,7 @@ def spans(
     ]
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize(("bpm", "lag_ms"), LAGS_MS.items())
 def test_notes_on_the_beat_come_late_as_they_were_counted(bpm: int, lag_ms: int) -> None:
@@ -52,6 +53,7 @@ def test_notes_on_the_beat_come_late_as_they_were_counted(bpm: int, lag_ms: int)
     assert mean(late_ms) == pytest.approx(lag_ms, abs=4)
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("bpm", [100, 140, 180, 210, 240, 280])
 def test_notes_off_the_beat_lie_at_three_fifths(bpm: int) -> None:
@@ -68,6 +70,7 @@ def gaps(bpm: float, time: LineTime = SWUNG_LINE) -> tuple[list[float], list[flo
     return silences[::2], silences[1::2]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("bpm", [80, 140, 200])
 def test_the_tongue_lies_on_the_reed_for_35_milliseconds(bpm: int) -> None:
     """Off-beats are tongued and on-beats slurred to (common practice, no source)."""
@@ -78,6 +81,7 @@ def test_the_tongue_lies_on_the_reed_for_35_milliseconds(bpm: int) -> None:
     assert median(before_beats) == pytest.approx(0, abs=1e-9)
 
 
+@pytest.mark.slow
 def test_a_fifth_of_the_off_beats_is_short() -> None:
     played = spans(line(4000), 160)
     gaps_s = [after[0] - before[0] for before, after in pairwise(played)]
@@ -102,6 +106,7 @@ def test_a_note_sounds_however_fast_it_is() -> None:
     assert min(end - start for start, end in sixteenths) > 0.01
 
 
+@pytest.mark.slow
 def test_even_eighths_stay_even_and_legato_has_no_gaps() -> None:
     starts = [start for start, _ in spans(line(), 120, EVEN_LINE)]
     assert [start - n / 4 for n, start in enumerate(starts)] == pytest.approx(
@@ -110,6 +115,7 @@ def test_even_eighths_stay_even_and_legato_has_no_gaps() -> None:
     assert max(map(max, gaps(100, LEGATO_LINE))) < 1e-9
 
 
+@pytest.mark.slow
 def test_a_metre_without_pairs_does_not_swing() -> None:
     starts = [start for start, _ in spans(line(), 120, swings=False)]
     assert [start - n / 4 for n, start in enumerate(starts)] == pytest.approx(
@@ -141,6 +147,7 @@ def test_a_line_that_says_what_is_slurred_is_tongued_as_it_says() -> None:
         assert [gap > 0.01 for gap in gaps_s] == [False, True, True, False, False]
 
 
+@pytest.mark.slow
 def test_of_slurred_lines_as_many_eighths_are_short_where_that_can_be() -> None:
     """What is slurred on is not cut; the next of its kind is, so that the counted share stays."""
     slurs = (Slur.FROM, Slur.INTO, Slur.FROM, Slur.NONE)

@@ -132,6 +132,7 @@ def test_the_kick_of_swing_is_felt_more_than_heard() -> None:
     assert sum(velocity < 50 for velocity in on_beat) >= 0.85 * len(on_beat)
 
 
+@pytest.mark.slow
 def test_an_open_hi_hat_sounds_until_it_is_closed() -> None:
     """For a beat at most."""
     for seed in range(4):

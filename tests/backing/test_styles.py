@@ -54,6 +54,7 @@ def test_a_style_has_its_own_instruments(style: Style, programs: tuple[int, int]
     assert (bass.program, chords.program) == programs
 
 
+@pytest.mark.slow
 def test_styles_have_their_own_loudness_of_chords() -> None:
     means = {
         style.name: fmean(n.velocity for n in make_backing(SWING, style=style)[2].notes)

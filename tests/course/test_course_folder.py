@@ -36,6 +36,7 @@ def faults_of(folder: Path) -> list[str]:
     return [str(fault) for fault in judged_course(folder)[1] if "serves" not in fault.text]
 
 
+@pytest.mark.slow
 def test_nothing_is_wrong_with_our_own_course() -> None:
     course, faults = judged_course(OUR_FOLDER)
     assert faults == ()
@@ -189,6 +190,7 @@ def test_a_folder_without_units_is_refused(tmp_path: Path, name: str) -> None:
         read_course(tmp_path / name)
 
 
+@pytest.mark.slow
 def test_any_mixture_of_needs_is_judged_to_an_end(tmp_path: Path) -> None:
     """Every way that three units may need each other: the check ends and tells no unit twice."""
     names = ("ada", "bo", "cem")

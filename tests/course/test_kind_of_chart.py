@@ -28,6 +28,7 @@ def kind_of(text: str) -> str | None:
     return kind.unit.name if kind else None
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("key", KEYS, ids=str)
 def test_our_own_progressions_are_known_in_any_key(key: Interval) -> None:
     for unit, chart in CHARTS:
@@ -91,6 +92,7 @@ def test_a_chart_unlike_them_all_has_no_kind(text: str) -> None:
     assert kind_of(text) is None
 
 
+@pytest.mark.slow
 def test_chance_has_no_kind() -> None:
     """Chords drawn by lot: in a hundred charts at most two are like something."""
     rng = random.Random(4)
@@ -113,6 +115,7 @@ def without(unit: CourseUnit, chart: Chart) -> Course:
     return Course("Rest", tuple(rest if u is unit else u for u in COURSE.units))
 
 
+@pytest.mark.slow
 def test_most_progressions_are_known_by_the_others_of_their_unit() -> None:
     """51 of 80 when this was written: two or three others are all that there is to go by."""
     kinds = [(unit, kind_of_chart(chart, without(unit, chart))) for unit, chart in CHARTS]

@@ -45,6 +45,7 @@ def demand_mark(etude: Etude) -> None:
     assert told is None or mark is None or told >= mark, f"{etude.step} {told} of {mark}"
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("name", ["alto-sax", OTHER])
 @pytest.mark.parametrize("unit", UNITS, ids=lambda unit: unit.name)

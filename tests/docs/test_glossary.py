@@ -7,6 +7,8 @@ import re
 from collections import Counter
 from pathlib import Path
 
+import pytest
+
 ROOT = Path(__file__).resolve().parents[2]
 SOURCE = ROOT / "src" / "halfstep"
 GLOSSARY = (ROOT / "docs" / "glossary.md").read_text(encoding="utf-8")
@@ -77,6 +79,7 @@ def test_every_word_has_a_meaning_that_is_not_the_word() -> None:
     assert [row[0] for row in rows(WORDS) if row[1].lower() == row[0] or len(row[1]) < 8] == []
 
 
+@pytest.mark.slow
 def test_no_word_has_outlived_its_use() -> None:
     """Two words may stand with a blank, a line or a low line between them, or run together."""
     code = "\n".join(path.read_text("utf-8") for path in sorted(SOURCE.rglob("*.py"))).lower()

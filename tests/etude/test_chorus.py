@@ -231,6 +231,7 @@ def test_some_notes_come_early_and_belong_to_the_chord_that_follows() -> None:
     assert tied > 20
 
 
+@pytest.mark.slow
 def test_a_note_over_the_bar_line_is_two_written_notes_tied_and_one_that_sounds() -> None:
     """By music21's reading of the MusicXML file and mido's of the MIDI file."""
     etude = next(etude for etude in of_all(Level.ADVANCED) if len(over_bar_lines(etude)) > 1)
@@ -282,6 +283,7 @@ def is_tone(etude: Etude, note: EtudeNote) -> bool:
     return note.pitch is not None and note.pitch.midi % 12 in tones
 
 
+@pytest.mark.slow
 def test_two_seeds_share_fewer_than_half_their_bars() -> None:
     for name in INVENTED:
         one, two = (bars(chorus(name, Level.INTERMEDIATE, seed)) for seed in (1, 2))

@@ -282,6 +282,7 @@ def test_every_key_has_all_its_steps(key: object) -> None:
         check(write_etude(find_step(step), analyse(moved, level=Level.BEGINNER), brief))
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("instrument", INSTRUMENTS)
 def test_every_instrument_has_the_first_lesson(instrument: str) -> None:
@@ -332,6 +333,7 @@ def test_nothing_with_whole_beats_is_refused(part: int) -> None:
     assert refused == []
 
 
+@pytest.mark.slow
 @given(etude_charts(), briefs(), STEPS)
 @settings(max_examples=25)
 def test_the_same_seed_writes_the_same_etude(chart: Chart, brief: Brief, step: str) -> None:

@@ -163,6 +163,7 @@ STOPPED = "| Fmaj7 | N.C. | Gm7 C7 | N.C. Fmaj7 | Bb7 | N.C. | % | Fmaj7 |"
 NAME = r"([A-G][♭♯𝄫𝄪]?)"
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize(("chart", "key"), [*PLAYERS, (FAR, "alto-sax"), (STOPPED, "trombone")])
 def test_two_notes_told_together_stand_together_on_the_page(chart: str, key: str) -> None:

@@ -64,6 +64,7 @@ def test_a_line_that_was_read_is_found_and_never_in_a_wrong_place(step: str, cha
             assert away(place, start, form) < 0.4
 
 
+@pytest.mark.slow
 def test_most_lines_are_found() -> None:
     clear = total = 0
     for seed, step in enumerate(STEPS_TRIED * 3):
@@ -113,6 +114,7 @@ def test_a_long_line_that_spells_the_chords_is_found_over_the_chart_alone() -> N
     assert away(place, 9.25, form) < 0.4
 
 
+@pytest.mark.slow
 def test_notes_without_a_plan_are_not_placed_over_a_chart() -> None:
     chance = random.Random(6)
     chart = read_chart_text(LONG)

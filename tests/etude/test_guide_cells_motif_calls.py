@@ -211,6 +211,7 @@ def begun(etude: Etude, note: EtudeNote) -> Fraction:
     return max(note.onset, etude.analysis.chords[note.chord].span.start)
 
 
+@pytest.mark.slow
 def test_a_beginner_plays_the_long_notes_alone() -> None:
     for name in INVENTED:
         etude = written_once("guide-tones", name, "alto-sax", Level.BEGINNER, 1)

@@ -96,6 +96,7 @@ def test_a_line_that_begins_with_a_rest_is_written_without_a_high_point_too() ->
     assert len(high_point_notices(etude)) == 1
 
 
+@pytest.mark.slow
 def test_bars_that_stand_may_hold_the_highest_note_or_stay_below_it() -> None:
     request = brief_over(BLUES, instrument="flute", seed=2)
     first = line_of("turning-scale", request)

@@ -93,6 +93,7 @@ def test_decorated_guide_tones_are_held_and_led_to_by_step() -> None:
     assert any(note.beats == 0.5 for note in etude.notes)
 
 
+@pytest.mark.slow
 def test_cells_are_made_of_root_second_third_and_fifth() -> None:
     for name in PLAIN:
         etude = written("cells", name)
@@ -102,6 +103,7 @@ def test_cells_are_made_of_root_second_third_and_fifth() -> None:
             assert midi(note) % 12 in cell_classes(etude.analysis.chords[note.chord])
 
 
+@pytest.mark.slow
 def test_approach_notes_resolve_by_step_to_chord_tones() -> None:
     kinds = set()
     for name in PLAIN:

@@ -274,6 +274,7 @@ def edited_lines(draw: st.DrawFn) -> tuple[Etude, Etude]:
     return before, etude
 
 
+@pytest.mark.slow
 @settings(max_examples=30)
 @given(edited_lines())
 def test_whatever_is_edited_adds_up_and_can_be_written(lines: tuple[Etude, Etude]) -> None:
@@ -289,6 +290,7 @@ def test_whatever_is_edited_adds_up_and_can_be_written(lines: tuple[Etude, Etude
             assert tuplet_ratio(note.beats)[0] == 1 or place in tuplets
 
 
+@pytest.mark.slow
 @settings(max_examples=15)
 @given(edited_lines())
 def test_what_is_said_of_a_line_names_a_bar_of_it(lines: tuple[Etude, Etude]) -> None:
@@ -298,6 +300,7 @@ def test_what_is_said_of_a_line_names_a_bar_of_it(lines: tuple[Etude, Etude]) ->
     assert not [b for b in line_check(before).breaches(etude) if b.rule == "the bars add up"]
 
 
+@pytest.mark.slow
 @settings(max_examples=20)
 @given(st.sampled_from(sorted(CHARTS)), st.data())
 def test_up_and_down_again_is_the_same_line(chart: str, data: st.DataObject) -> None:

@@ -38,6 +38,7 @@ def of_seeds(chart: str, **wanted: object) -> list[Slot]:
     return [slot for seed in range(8) for slot in laid(request, seed, often=1.0)]
 
 
+@pytest.mark.slow
 @settings(max_examples=30)
 @given(etude_charts(), briefs(), st.integers(0, 99))
 def test_a_line_fills_its_form_whatever_becomes_of_its_eighths(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import numpy as np
+import pytest
 from etude_charts import briefs, etude_charts
 from hypothesis import given
 from hypothesis import strategies as st
@@ -23,6 +24,7 @@ from halfstep.random_stream import RandomStream
 from typed_charts import read_chart_text
 
 
+@pytest.mark.slow
 @given(etude_charts(), briefs(), st.integers(0, 99))
 def test_stretches_hold_every_note_and_no_rest(chart: Chart, brief: Brief, seed: int) -> None:
     analysis = analyse(chart, level=brief.level)
@@ -37,6 +39,7 @@ def test_stretches_hold_every_note_and_no_rest(chart: Chart, brief: Brief, seed:
         assert stop - (marks or [start])[-1] <= 6
 
 
+@pytest.mark.slow
 @given(etude_charts(), briefs(), st.integers(0, 99))
 def test_the_contour_stays_near_the_range(chart: Chart, brief: Brief, seed: int) -> None:
     """Every height to aim at lies in the player's range."""

@@ -115,6 +115,7 @@ def test_where_nothing_near_works_an_easier_step_is_named() -> None:
     assert nearest_step(find_step("broken-arpeggio"), analysis, asked) in parse_steps("1-2")
 
 
+@pytest.mark.slow
 def test_a_note_that_nobody_knows_is_told_from_one_out_of_range() -> None:
     """Two notes hold no tone of D flat major, though the trumpet does."""
     analysis = analyse(read_chart_text("| Cmaj7 | Cmaj7 | Dbmaj7 | Cmaj7 |"))
@@ -141,6 +142,7 @@ def test_a_long_chart_is_offered_what_works_over_all_of_it(step: str, place: int
     assert write_etude(find_step(step), analysis, nearest).notes
 
 
+@pytest.mark.slow
 def test_the_search_for_an_offer_ends(monkeypatch: pytest.MonkeyPatch) -> None:
     """With no bars left to try there is no offer, and the message has none."""
     analysis = analyse(read_chart_text(ALTERED))
@@ -152,6 +154,7 @@ def test_the_search_for_an_offer_ends(monkeypatch: pytest.MonkeyPatch) -> None:
         write_etude(find_step("one-line"), analysis, asked)
 
 
+@pytest.mark.slow
 def test_a_player_reads_notes_and_chords_in_written_pitch() -> None:
     """An alto saxophone reads A major for C; source of the sixth: music21's instrument."""
     music21 = pytest.importorskip("music21")
@@ -183,6 +186,7 @@ def test_a_level_is_offered_with_the_scales_of_that_level() -> None:
     assert write_etude(offer.step, over, offer.brief).notes
 
 
+@pytest.mark.slow
 def test_all_notes_are_offered_where_a_few_more_would_not_do() -> None:
     analysis = analyse(read_chart_text(ALTERED))
     offer = nearest_offer(find_step("arpeggio"), analysis, brief(known=frozenset({67})))

@@ -81,6 +81,7 @@ def price(step: str, slots: list[Slot], line: tuple[int, ...]) -> float:
     return total
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize(
     "step", ["broken-arpeggio", "turning-scale", "one-line", "echo", "root-third", "motif"]
@@ -90,6 +91,7 @@ def test_the_cheapest_line_of_the_search_is_that_of_all_lines(step: str) -> None
     expect_cheapest(step, slots, tables_of(find_step(step), writing_of(step), SMALL.brief))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("step", ["one-line", "motif", "chorus"])
 def test_below_high_points_the_cheapest_line_is_that_of_all_lines_too(step: str) -> None:
     """One after another with the same tables: what one leaves of them is not what another does."""
@@ -118,6 +120,7 @@ def expect_cheapest(step: str, slots: list[Slot], tables: CostTables) -> None:
     assert prices[line] == pytest.approx(min(prices.values()))
 
 
+@pytest.mark.slow
 def test_lines_are_drawn_as_often_as_their_costs_say() -> None:
     """Chi-square of 1500 draws over the lines expected ten times or more.
 

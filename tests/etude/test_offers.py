@@ -54,6 +54,7 @@ REFUSALS = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize(
     ("step", "request_"), REFUSALS, ids=[f"{step}-{n}" for n, (step, _) in enumerate(REFUSALS)]

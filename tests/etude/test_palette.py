@@ -96,6 +96,7 @@ def chart_of(symbol: str) -> Chart:
     return brief_over(f"| {symbol} |").analysis.chart
 
 
+@pytest.mark.slow
 @settings(max_examples=15)
 @given(charts(max_bars=3))
 def test_ranks_go_up_by_one_from_note_to_note(chart: Chart) -> None:

@@ -6,6 +6,7 @@ from fractions import Fraction
 from itertools import pairwise
 from statistics import mean
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -33,6 +34,7 @@ def eight_phrases(count: int = 12) -> list[Slot]:
     return slots
 
 
+@pytest.mark.slow
 @settings(max_examples=30)
 @given(st.integers(0, 999), st.integers(1, 20))
 def test_heights_lie_in_the_range_and_every_note_but_the_first_has_a_way(

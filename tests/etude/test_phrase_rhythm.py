@@ -41,6 +41,7 @@ def drawn(meter: str, level: Level, seed: int, feel: Feel = Feel.SWING) -> list[
     return phrase_times(CUTS[meter], brief_of(level, feel), RandomStream(seed))
 
 
+@pytest.mark.slow
 @settings(max_examples=60)
 @given(st.sampled_from(METERS), levels, feels, seeds)
 def test_phrases_follow_one_another_with_rests_between(
@@ -55,6 +56,7 @@ def test_phrases_follow_one_another_with_rests_between(
     assert phrases[-1].end == CUTS[meter][-1].end
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(levels, feels, seeds)
 def test_each_beat_of_a_phrase_is_of_a_kind_that_the_level_has(
@@ -68,6 +70,7 @@ def test_each_beat_of_a_phrase_is_of_a_kind_that_the_level_has(
             assert places in allowed
 
 
+@pytest.mark.slow
 @settings(max_examples=30)
 @given(st.sampled_from(("6/8", "7/8")), levels, seeds)
 def test_groups_of_eighths_begin_with_a_note(meter: str, level: Level, seed: int) -> None:
@@ -77,6 +80,7 @@ def test_groups_of_eighths_begin_with_a_note(meter: str, level: Level, seed: int
         assert inside <= set(phrase.onsets)
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(levels, seeds)
 def test_a_chord_begins_with_a_note_or_with_one_struck_early(level: Level, seed: int) -> None:
@@ -89,6 +93,7 @@ def test_a_chord_begins_with_a_note_or_with_one_struck_early(level: Level, seed:
                 assert any(at - Fraction(1, 2) <= onset <= at for onset in phrase.onsets)
 
 
+@pytest.mark.slow
 def test_about_two_thirds_of_a_chorus_sound() -> None:
     """Of transcribed solos 64 % (jazzodata tables, MIT); here between 60 and 75."""
     for level in Level:
@@ -112,6 +117,7 @@ def test_the_same_numbers_draw_the_same_phrases() -> None:
     assert drawn("4/4", Level.ADVANCED, 3) != drawn("4/4", Level.ADVANCED, 4)
 
 
+@pytest.mark.slow
 def test_a_figure_is_stated_and_comes_back_past_the_middle() -> None:
     """In most choruses of 32 bars; where its rhythm lets a chord begin without a note, not."""
     returned = 0

@@ -68,6 +68,7 @@ def plays_to_the_end(etude: Etude) -> bool:
     return etude.notes[-1].end == etude.analysis.chart.beats
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("step", [RHYTHM, ECHO, QUESTION, ROOT_THIRD])
 @given(st.sampled_from(NAMES), BRIEFS)
@@ -95,6 +96,7 @@ def leaps_and_moves(way: Sequence[int]) -> tuple[int, int]:
     return sum(move > FIFTH for move in moves), len(moves)
 
 
+@pytest.mark.slow
 @given(
     st.lists(st.sampled_from(["Dm7", "G7", "Cmaj7", "F#7", "Bbmaj7", "Ebm7"]), min_size=2,
              max_size=4),
@@ -153,6 +155,7 @@ def test_questions_stay_open_and_the_last_answer_comes_home(name: str, brief: Br
     assert over_root(etude, etude.notes[-1]) == 0
 
 
+@pytest.mark.slow
 @given(st.sampled_from(NAMES), BRIEFS)
 @settings(max_examples=25)
 def test_root_and_third_and_nothing_else(name: str, brief: Brief) -> None:

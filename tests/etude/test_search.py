@@ -113,6 +113,7 @@ def test_a_blocked_chain_names_the_first_place_out_of_reach(chain: Chain) -> Non
     assert sampled.value.place == blocked[0]
 
 
+@pytest.mark.slow
 @given(chains(), st.integers(0, 99), st.sampled_from([0.1, 0.5, 3.0]))
 def test_a_sampled_path_is_never_forbidden(chain: Chain, seed: int, temperature: float) -> None:
     assume(any(np.isfinite(summed(chain, path)) for path in every_path(chain)))
@@ -205,6 +206,7 @@ def with_prices(chain: Chain, words: list[Word], path: tuple[int, ...]) -> float
     return summed(chain, path) + sum(met)
 
 
+@pytest.mark.slow
 @given(priced())
 def test_words_cost_their_price(made: tuple[Chain, list[Word]]) -> None:
     chain, words = made
@@ -213,6 +215,7 @@ def test_words_cost_their_price(made: tuple[Chain, list[Word]]) -> None:
     assert with_prices(chain, words, tuple(best_path(chain, words=words))) == least
 
 
+@pytest.mark.slow
 @given(priced(), st.data())
 def test_places_that_are_drawn_anew_cold_are_the_best_beside_the_others(
     chain_and_words: tuple[Chain, list[Word]], data: st.DataObject

@@ -37,6 +37,7 @@ EIGHTH, QUARTER = Fraction(1, 2), Fraction(1)
 FOUR = brief_over("| C7 | F7 | C7 | F7 |", instrument="alto-sax")
 
 
+@pytest.mark.slow
 @settings(max_examples=25)
 @given(charts(max_bars=6))
 def test_pieces_fill_the_form_and_cross_no_bar_line(chart: object) -> None:
@@ -53,6 +54,7 @@ def test_pieces_fill_the_form_and_cross_no_bar_line(chart: object) -> None:
     assert {piece.chord for piece in cut} == set(range(len(analysis.chords)))
 
 
+@pytest.mark.slow
 @settings(max_examples=25)
 @given(charts(max_bars=5), briefs(), st.sampled_from([EIGHTH, QUARTER]))
 def test_a_line_fills_the_form_in_every_metre(chart: object, brief: Brief, unit: Fraction) -> None:

@@ -33,6 +33,7 @@ def counting() -> ModuleType:
     return module
 
 
+@pytest.mark.slow
 @needs_masters
 def test_the_script_makes_the_counts_that_are_shipped(counting: ModuleType) -> None:
     made = counting.text_of(counting.counts(list(counting.odd_phrases())))

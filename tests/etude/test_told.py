@@ -72,6 +72,7 @@ def test_a_line_of_rests_is_left_alone() -> None:
     assert drawn([[None] * 16, ROOTS], 0.5) == ([None] * 16, 1)
 
 
+@pytest.mark.slow
 @given(st.integers(1, 3 * MOST_DRAWN))
 def test_no_line_is_drawn_after_as_many_notes_as_the_bound(count: int) -> None:
     _, lines = drawn([[62] * count], 9.0)

@@ -192,6 +192,7 @@ def test_a_plain_line_has_no_marks_and_a_teachers_line_is_plain():
     )
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("chart", INVENTED)
 @pytest.mark.parametrize("step", [step.name for step in STEPS])

@@ -44,6 +44,7 @@ def test_a_line_that_is_read_in_another_transposition_fits_once_it_is_put_right(
     assert fits_chart(take, read_right(take)[0])
 
 
+@pytest.mark.slow
 def test_a_line_over_other_chords_of_the_same_key_is_not_judged() -> None:
     tones = played(*line_of("approach-notes", "evening class"), passes=2)
     other = "key: F\n| Fmaj7 | Bb7 | Am7 D7 | Gm7 C7 | Bbmaj7 | Bbm7 Eb7 | Am7 D7 | Gm7 C7 |"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -39,6 +40,7 @@ def findings(taken: LaidTake) -> list[Finding]:
     return [finding for finder in LAID_FINDERS for finding in finder(taken)]
 
 
+@pytest.mark.slow
 @given(LINES, st.sampled_from(CHARTS))
 def test_what_is_told_agrees_with_itself(
     played: list[tuple[Fraction, Fraction, int]], chart: str
@@ -57,6 +59,7 @@ def test_what_is_told_agrees_with_itself(
         assert has_chord == (note.chord is not None) == (note.degree is not None)
 
 
+@pytest.mark.slow
 @given(LINES, st.sampled_from(CHARTS), st.sampled_from(sorted(INSTRUMENTS)))
 def test_every_player_is_told_the_same_in_written_pitch(
     played: list[tuple[Fraction, Fraction, int]], chart: str, instrument: str

@@ -82,6 +82,7 @@ def test_an_echo_is_no_slip_and_none_of_its_notes_is_too_many() -> None:
     }  # fmt: skip
 
 
+@pytest.mark.slow
 def test_an_answer_of_the_players_own_is_no_fault_either() -> None:
     """As after a call that asks for an answer, not for an echo."""
     feedback = judge(take_with(calls(), replies(calls(), up=3)))
@@ -129,6 +130,7 @@ def test_an_answer_that_begins_a_little_early_is_the_players_own() -> None:
     assert len(take.alignment.own) == len(tones)
 
 
+@pytest.mark.slow
 def test_a_slip_is_still_told_of_a_line_that_leaves_no_bar() -> None:
     analysis, line = line_of("one-line", "evening class")
     tones = moved(played(analysis, line, passes=2), 30, 4.0)

@@ -61,6 +61,7 @@ def test_every_field_is_described() -> None:
     assert bare == []
 
 
+@pytest.mark.slow
 def test_what_is_written_is_as_the_schema_says() -> None:
     feedback, written = made_feedback()
     assert faults(feedback_data(feedback, written, ["tempo 120"])) == []
@@ -162,6 +163,7 @@ def test_the_summary_has_shares_and_the_figure_of_outline() -> None:
     assert sum(summary["changes"].values()) == len(data_of()["changes"])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("stated_rate", [44_100, 48_000])
 def test_all_seconds_are_those_of_the_file(stated_rate: int) -> None:
     """A second heard at a true 44.1 kHz lies at so many of the file's as it states."""

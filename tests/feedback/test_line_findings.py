@@ -162,6 +162,7 @@ def test_a_ghost_note_that_is_swallowed_is_not_missing() -> None:
     assert (share.right, share.written) == (len(tones) - 1, len(tones) - 1)
 
 
+@pytest.mark.slow
 def test_a_wrong_note_is_not_praised_as_craft() -> None:
     """A blue note in the place of the third is another note than the one that is written."""
     analysis, line = line_of("arpeggio", "twelve bars")

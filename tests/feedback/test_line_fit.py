@@ -23,6 +23,7 @@ def fits(tones: list[PlayedTone], analysis: Analysis, line: tuple[EtudeNote, ...
     return fits_line(read_by_line(take_of(tones, analysis, line=line)))
 
 
+@pytest.mark.slow
 def test_a_take_of_another_line_with_open_bars_is_not_of_this_one() -> None:
     passed, pairs = [], 0
     for chart in CHARTS:

@@ -59,6 +59,7 @@ def as_played(line: list[LineNote]) -> list[LineNote]:
     ]
 
 
+@pytest.mark.slow
 @needs_tables
 def test_craft_is_named_often_and_never_as_a_fault() -> None:
     bars, findings = told_to_masters()

@@ -95,6 +95,7 @@ def test_an_answer_in_its_place_is_neither_slip_nor_fault(step: str, answer: str
     assert not kinds & {FindingKind.FORM_SLIP, FindingKind.MISSED, FindingKind.ADDED}
 
 
+@pytest.mark.slow
 def test_a_call_that_is_left_out_is_missed_beside_its_answer() -> None:
     """The player answers and goes on in time."""
     analysis, line = line_of("call-and-response", CHART, seed=2)
@@ -129,6 +130,7 @@ def jumped(line: LoopedLine, starts: tuple[float, ...], kind: str, bar: int) -> 
     return [*kept, *(note for note in again if note[0] < end)], len(kept)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["repeat", "skip", "fresh start"])
 @pytest.mark.parametrize("step", ["call-and-response", "echo"])
 @pytest.mark.parametrize("chart", CHARTS)

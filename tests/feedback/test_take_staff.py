@@ -92,6 +92,7 @@ def test_a_triplet_of_quarters_is_three_quarters(places: list[F], written: list[
     assert all(len(group) in {2, 3} for group in tuplet_groups(staff.score.bars[0]))
 
 
+@pytest.mark.slow
 def test_any_rhythm_is_written_in_lengths_that_there_are() -> None:
     """Seeds of a random hand: sixteenths, triplets and sextuplets in any order."""
     for seed in range(20):

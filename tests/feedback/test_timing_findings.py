@@ -84,6 +84,7 @@ def test_a_tempo_that_drifts_is_told(kind: str, sign: int, bpm: int) -> None:
     assert beside_a_band[kind].amount == pytest.approx(sign, abs=0.2)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("bpm", [70, 100, 120])
 def test_a_beginners_spread_is_uneven_and_a_good_players_is_not(bpm: int) -> None:
     spread_s = max(0.065, 0.085 * 60 / bpm)
@@ -92,6 +93,7 @@ def test_a_beginners_spread_is_uneven_and_a_good_players_is_not(bpm: int) -> Non
     assert "uneven" not in findings(Player(bpm=bpm, spread_s=0.03), bars=48)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("bpm", [70, 100, 140])
 @pytest.mark.parametrize("settings", [{}, ALONE], ids=["backing", "alone"])
 def test_even_eighths_where_the_feel_swings_are_told(bpm: int, settings: dict[str, bool]) -> None:

@@ -59,6 +59,7 @@ def test_a_notation_is_one_module_and_one_entry(tmp_path: Path) -> None:
     assert code_blocks("text")[0].count("Notation(") == 1
 
 
+@pytest.mark.slow
 def test_a_chart_is_read_by_its_suffix(copied: Path) -> None:
     done = halfstep(copied, "chart", "chart.csv")
     assert done.returncode == 0, done.stderr
@@ -66,11 +67,13 @@ def test_a_chart_is_read_by_its_suffix(copied: Path) -> None:
     assert "played: " in done.stdout
 
 
+@pytest.mark.slow
 def test_the_help_names_it(copied: Path) -> None:
     done = halfstep(copied, "chart", "--help")
     assert "a table of bars (.csv)" in " ".join(done.stdout.split())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "chosen", [("--as", "bars"), ("--out", "out.csv")], ids=["by name", "by suffix"]
 )
@@ -82,6 +85,7 @@ def test_a_chart_is_converted_to_it(chosen: tuple[str, str], copied: Path) -> No
     assert done.stderr == "note: bars cannot hold the key\n"
 
 
+@pytest.mark.slow
 def test_what_cannot_be_read_is_named_with_its_place(copied: Path) -> None:
     (copied / "bad.csv").write_text("1,Dm7\n2,Kmaj7\n")
     done = halfstep(copied, "chart", "bad.csv")

@@ -82,6 +82,7 @@ def test_silence_at_both_ends_is_passed_over() -> None:
     assert (names[first_chord(analysis)], names[last_chord(analysis)]) == ("C", "G7")
 
 
+@pytest.mark.slow
 @needs_tables
 def test_every_blues_of_the_solos_ends_at_home_or_leads_there() -> None:
     """What the Weimar Jazz Database (ODbL) calls a blues begins on I: no other way is left."""

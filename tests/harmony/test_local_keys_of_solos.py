@@ -12,6 +12,8 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 
+import pytest
+
 from halfstep.harmony.analysis import AnalysedChord, Analysis, analyse
 from halfstep.harmony.function import Role
 from halfstep.pitch import parse_name
@@ -76,6 +78,7 @@ def signature(tonic: str, mode: str) -> int:
     return parse_name(tonic).fifths - 3 * (mode == "min")
 
 
+@pytest.mark.slow
 def test_most_local_keys_agree() -> None:
     """Notes that agree, and how many differ in each way.
 

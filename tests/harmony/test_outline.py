@@ -109,6 +109,7 @@ def test_a_longer_line_meets_the_chart_again() -> None:
     ]
 
 
+@pytest.mark.slow
 @given(st.integers(-11, 11), st.integers(0, 6), st.lists(st.integers(48, 84), min_size=32))
 def test_the_key_makes_no_difference(up: int, sharps: int, midis: list[int]) -> None:
     """Chart and line moved together."""
@@ -152,6 +153,7 @@ def test_windows_follow_the_form_and_leave_no_bar_out(
     assert [w.outline is None for w in found.windows] == [b - a < 3 for a, b in windows]
 
 
+@pytest.mark.slow
 @given(
     st.lists(st.tuples(st.fractions(0, 24, max_denominator=24), st.integers(40, 90)), min_size=1),
     st.sampled_from(["4/4", "3/4", "6/8", "2/2", "5/4"]),
@@ -587,6 +589,7 @@ def solo_and_chart(notes: Sequence[dict[str, str]]) -> tuple[list[LineNote], Cha
     return line, read_chart_text(f"meter: {beats}/4\n| {' | '.join(bars)} |")
 
 
+@pytest.mark.slow
 @needs_tables
 def test_real_solos_outline_about_a_third_of_what_an_arpeggio_does() -> None:
     """Source: the measure's own page: real solos .100 on average, relative about .30."""

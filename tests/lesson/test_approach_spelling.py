@@ -118,6 +118,7 @@ def half_steps(etude: Etude, part: Part) -> Iterator[tuple[EtudeNote, Pitch, Pit
             yield note, old, new
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("step", ["approach-notes", "enclosures"])
 def test_in_every_part_the_letter_is_the_note_s_own(step: str) -> None:
     """Not where it would need a double sign, nor for a changing note or an odd chord tone."""
@@ -132,6 +133,7 @@ def test_in_every_part_the_letter_is_the_note_s_own(step: str) -> None:
                 assert name is None or note.changing or odd, f"{pitch} to {goal}"
 
 
+@pytest.mark.slow
 def test_staff_and_data_have_the_same_names() -> None:
     for etude, part in lines("approach-notes"):
         names = [note["written"] for note in etude_data(etude, part)["notes"]]

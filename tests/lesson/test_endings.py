@@ -154,6 +154,7 @@ def test_bars_drawn_are_bars_written(chart: str) -> None:
     assert [chord.root for chord in last.chords] == [drawn.bars[pickup].chords[0].root]
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.skipif(not W3C.exists(), reason="the W3C's schema is not there")
 @pytest.mark.parametrize("chart", CHARTS)
@@ -176,6 +177,7 @@ def test_music21_plays_the_form_once_and_the_bar_behind_it(chart: str, tmp_path:
     assert sounding_by_music21(path)[-1][1:] == (etude.ending.bar.beats, closing.midi)
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(shutil.which("mscore3") is None, reason="no notation program is installed")
 @pytest.mark.parametrize("chart", [CHART, JUMP])
 def test_a_notation_program_plays_the_line_to_its_end(chart: str, tmp_path: Path) -> None:
@@ -230,6 +232,7 @@ def test_midi_ends_the_line_and_the_band_under_it(tmp_path: Path) -> None:
     assert all(note.onset < 16 * made.block for part in made.band for note in part.notes)
 
 
+@pytest.mark.slow
 def test_a_lesson_without_an_ending_is_what_it_was() -> None:
     """No step has one, so the band has none."""
     for made in (lesson(ending=False), lesson(steps="7"), lesson("| Gm7 | C7 | F6 | % |")):
@@ -238,12 +241,14 @@ def test_a_lesson_without_an_ending_is_what_it_was() -> None:
         assert all(etude.ending is None for one in made.players for etude in one.etudes)
 
 
+@pytest.mark.slow
 def test_every_step_of_a_lesson_can_end() -> None:
     made = lesson(steps="1-13", ending=True)
     assert all(etude.ending for etude in made.players[0].etudes)
     assert made.notices == ()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("chart", "words"),
     [
@@ -285,6 +290,7 @@ def test_kept_bars_are_read_from_an_etude_with_an_ending(tmp_path: Path) -> None
     assert data["ending"]["notes"][0]["start"] == "16"
 
 
+@pytest.mark.slow
 def test_a_sheet_in_all_keys_ends_in_every_one_of_them() -> None:
     made = lesson()
     one: PlayerLesson = made.players[0]

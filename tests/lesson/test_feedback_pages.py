@@ -77,6 +77,7 @@ def test_no_sign_touches_another_or_a_note(full) -> None:
             assert sign.box.right <= line.staff.right + 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("sheet", ["a4", "letter"])
 def test_a_page_is_as_large_as_its_paper_and_tagged(sheet: PaperName) -> None:
     document = pypdfium2.PdfDocument(paper_of(told(), sheet=sheet))
@@ -85,6 +86,7 @@ def test_a_page_is_as_large_as_its_paper_and_tagged(sheet: PaperName) -> None:
     assert pdfium_c.FPDFCatalog_IsTagged(document.raw)
 
 
+@pytest.mark.slow
 def test_the_teachers_own_words_stand_in_the_place_of_ours() -> None:
     student, *_ = texts_of(paper_of(told(), words=("Listen to bar 5 with me on Monday.",)))
     assert "Listen to bar 5 with me" in student
@@ -92,12 +94,14 @@ def test_the_teachers_own_words_stand_in_the_place_of_ours() -> None:
     assert "Enclosures" in student
 
 
+@pytest.mark.slow
 def test_a_take_without_findings_has_no_empty_tables() -> None:
     teacher = texts_of(paper_of(replace(told(), changes=())))[2]
     assert "To mend" not in teacher
     assert "Craft" not in teacher
 
 
+@pytest.mark.slow
 def test_a_take_that_is_not_judged_says_why_and_asks_for_nothing() -> None:
     student = texts_of(paper_of(replace(told(*every_finding()), is_judged=False)))[0]
     assert "could not be judged" in student
@@ -105,6 +109,7 @@ def test_a_take_that_is_not_judged_says_why_and_asks_for_nothing() -> None:
     assert "What to do next" not in student
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("instrument", ["trombone", "flute"])
 def test_the_picture_says_what_its_shapes_mean(instrument: str) -> None:
     picture = feedback_picture(told(*every_finding(), take=a_take(instrument)), title="take")
@@ -115,5 +120,6 @@ def test_the_picture_says_what_its_shapes_mean(instrument: str) -> None:
     assert "<desc>" in svg.decode()
 
 
+@pytest.mark.slow
 def test_equal_takes_give_equal_pages() -> None:
     assert paper_of(told()) == paper_of(told())

@@ -94,6 +94,7 @@ def test_sections_last_until_the_next_begins() -> None:
     assert [bar.section for bar in film.bars] == ["A", "A", "B", "B"]
 
 
+@pytest.mark.slow
 @settings(max_examples=20, deadline=None)
 @given(
     step=st.sampled_from(["arpeggio", "scale", "one-line", "guide-tones", "cells", "chorus"]),

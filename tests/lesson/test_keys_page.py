@@ -68,6 +68,7 @@ def test_one_line_stands_in_all_keys_as_it_is(player: str) -> None:
     assert len({line[0] % 12 for line in lines}) == 12
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("player", "level"),
     [

@@ -152,6 +152,7 @@ def dips_s(stem: LineStem) -> tuple[list[float], list[float]]:
     return dips
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("program", [ALTO, CLARINET, TRUMPET])
 def test_what_the_tongue_does_is_heard(program: int) -> None:

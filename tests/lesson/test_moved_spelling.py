@@ -93,6 +93,7 @@ def test_no_root_is_odd_unless_the_signature_has_it(name: str) -> None:
         assert odd_names(roots, part.key) == [], shown
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @each_chart
 def test_two_five_one_stands_on_one_side(name: str) -> None:

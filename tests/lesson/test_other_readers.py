@@ -189,6 +189,7 @@ def order_of(text: str) -> list[int]:
 SLOW_LILYPOND = pytest.param("lilypond", marks=pytest.mark.slow)
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("reader", ["mscore3", "music21", SLOW_LILYPOND])
 @pytest.mark.parametrize("form", FORMS)
@@ -246,6 +247,7 @@ UNREAD_BY_PROGRAM = {"Ebm(maj9)"}
 """Its name for a chord of this kind has no place for a ninth."""
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(shutil.which("mscore3") is None, reason="mscore3 is not installed")
 def test_a_notation_program_prints_every_symbol_once(tmp_path: Path) -> None:
     """Its names, read as symbols, are the chords that were written."""
@@ -259,6 +261,7 @@ def test_a_notation_program_prints_every_symbol_once(tmp_path: Path) -> None:
 UNREAD_BY_MUSIC21 = {"Ebm(maj9)", "F#m9b5"}
 
 
+@pytest.mark.slow
 def test_music21_reads_the_notes_of_every_symbol(tmp_path: Path) -> None:
     """An altered dominant has its root, third and seventh there: the rest is in its text."""
     read = list(
@@ -279,6 +282,7 @@ LILYPOND_CHORD = re.compile(rf"(?<!\S)({_NOTE})1(?::([^\s/]+))?(?:/\+({_NOTE}))?
 """A chord of a whole bar: root, kind, and a bass that is added."""
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(shutil.which("musicxml2ly") is None, reason="musicxml2ly is not installed")
 def test_lilypond_keeps_root_kind_and_bass_of_every_symbol(tmp_path: Path) -> None:
     """Under notes. It drops N.C., the alterations of G7alt., and all chords of open bars.

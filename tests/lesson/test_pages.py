@@ -54,6 +54,7 @@ def test_each_chord_shows_its_parent_signature_and_its_other_scales() -> None:
     assert first.others
 
 
+@pytest.mark.slow
 def test_a_parent_far_away_is_named_in_its_other_spelling() -> None:
     """No signature of more than seven accidentals is ever named."""
     made = lesson("| Db7alt | Gbm7 | Ab7alt | Dbm7 |", "trumpet")
@@ -61,6 +62,7 @@ def test_a_parent_far_away_is_named_in_its_other_spelling() -> None:
         assert entry.parent_fifths is None or abs(entry.parent_fifths) <= 7
 
 
+@pytest.mark.slow
 def test_marks_are_explained_only_where_they_stand() -> None:
     """No breath for a guitar, no changing note over one chord."""
     winds = lesson("| C7 | F7 |")
@@ -82,6 +84,7 @@ def test_a_metre_counted_in_eighths_is_never_called_swing() -> None:
     assert odd.clock.seconds(2 * odd.brief.chart.meter.bar_beats) == 2 * bar
 
 
+@pytest.mark.slow
 def test_a_run_names_the_tone_it_is_built_on() -> None:
     """Every notice names it, or the tone where a scale turns before its octave."""
     made = lesson("meter: 3/2\n| Am7 | D7 | G | G |", "clarinet", Level.BEGINNER)
@@ -93,6 +96,7 @@ def test_a_run_names_the_tone_it_is_built_on() -> None:
     assert all(any(words in text for words in built + turned) for text in said)
 
 
+@pytest.mark.slow
 def test_brackets_stay_where_they_part_a_degree_from_a_root() -> None:
     """C(♭5) on an alto is A(♭5), never A♭5."""
     made = lesson("| C(b5) | Dm(maj7) |")
@@ -101,6 +105,7 @@ def test_brackets_stay_where_they_part_a_degree_from_a_root() -> None:
     assert (second.quality, second.extension) == ("m", "(maj7)")
 
 
+@pytest.mark.slow
 def test_signs_of_leading_notes_are_explained_where_they_stand() -> None:
     """Step 10 alone has enclosures; each sign is a picture unlike the others."""
     chart = read_chart_text("| Dm7 | G7 | Cmaj7 | A7 |")
@@ -113,6 +118,7 @@ def test_signs_of_leading_notes_are_explained_where_they_stand() -> None:
     assert changing.text == CHANGING
 
 
+@pytest.mark.slow
 def test_a_short_handout_differs_in_what_is_said_about_a_chord_alone() -> None:
     made = lesson("| Dm7 | G7b9 | Cmaj7 | A7alt |")
     whole, short = (handout_for(made, made.players[0], short=flag) for flag in (False, True))
@@ -127,6 +133,7 @@ def test_a_chord_off_the_beat_is_counted_in_the_same_words_everywhere() -> None:
     assert teacher_sheet(made).chords[1].bars == ("1 (the “and” of 2)",)
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize(
     ("chart", "key", "scales"),
@@ -151,6 +158,7 @@ def test_a_blues_has_its_scales_on_every_sheet(chart: str, key: str, scales: lis
     assert len(teacher_sheet(made).colours) == len(scales)
 
 
+@pytest.mark.slow
 def test_sections_stand_over_grid_and_staff_after_double_bars() -> None:
     made = lesson("[A]\n| C | G7 |\n[B]\n| F | C |")
     handout = handout_for(made, made.players[0])
@@ -162,6 +170,7 @@ def test_sections_stand_over_grid_and_staff_after_double_bars() -> None:
     assert [bar.barline for bar in score.bars] == ends
 
 
+@pytest.mark.slow
 def test_a_pickup_stands_before_bar_1_with_its_chord_in_written_pitch() -> None:
     """G7 is E7 to an alto; the line itself begins with the form."""
     made = lesson("{pickup 1} | G7 | C | F . . G7 |")
@@ -205,6 +214,7 @@ def test_a_lesson_that_cannot_be_written_names_the_chord_as_it_is_read(
         lesson("| F | E |")
 
 
+@pytest.mark.slow
 def test_of_a_class_the_teacher_reads_what_is_most_telling_alone() -> None:
     """A sheet for one player has every sentence; for several one each, and what is not as asked."""
     chart = read_chart_text("| Dm7 | G7 | Cmaj7 | A7 |")

@@ -59,6 +59,7 @@ def test_no_two_players_write_the_same_file(players: list[Player]) -> None:
     assert all(Path(stem).name == stem and stem.isprintable() for stem in stems)
 
 
+@pytest.mark.slow
 def test_two_players_of_an_instrument_have_their_own_files(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -78,6 +79,7 @@ def test_two_players_of_an_instrument_have_their_own_files(
     ]
 
 
+@pytest.mark.slow
 def test_each_player_s_lines_keep_the_range_of_their_level_at_one_tempo() -> None:
     """A beginner on alto stays between written G4 and C6; the tempo is the lesson's."""
     alto = INSTRUMENTS["alto-sax"]
@@ -105,6 +107,7 @@ def test_guide_tones_of_a_class_are_the_nearest_that_all_can_play() -> None:
     assert tenor == flute
 
 
+@pytest.mark.slow
 def test_names_and_levels_stand_on_the_sheets() -> None:
     players = (
         Player(INSTRUMENTS["alto-sax"], Level.BEGINNER, "Bo"),

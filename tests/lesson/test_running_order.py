@@ -111,6 +111,7 @@ def test_cues_are_in_order_and_none_overlaps() -> None:
     assert all(one[1] <= other[0] for one, other in pairwise(times))
 
 
+@pytest.mark.slow
 def test_the_page_says_that_it_is_not_to_be_read_out() -> None:
     paper = order_page(ordered("arpeggio", "scale", talk_s=20.0))
     pdf = pypdfium2.PdfDocument(order_pdf(paper))

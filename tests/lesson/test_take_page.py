@@ -136,6 +136,7 @@ def test_the_page_in_words_has_the_time_and_name_of_every_note() -> None:
     assert page.description == "The notes that were heard: 0:00.00 D4; 0:00.50 E4; 0:01.00 F4."
 
 
+@pytest.mark.slow
 @settings(max_examples=5, deadline=None)
 @given(st.lists(st.tuples(st.floats(0.05, 3), st.sampled_from(NAMES)), min_size=1, max_size=40))
 def test_any_take_is_drawn_with_all_its_texts_on_the_page(gaps: list[tuple[float, str]]) -> None:
@@ -149,6 +150,7 @@ def test_any_take_is_drawn_with_all_its_texts_on_the_page(gaps: list[tuple[float
         assert all(0 <= text.box.left < text.box.right <= 21000 for text in page.texts)
 
 
+@pytest.mark.slow
 def test_a_page_is_a_png_picture_of_two_hundred_dots_an_inch() -> None:
     """An IHDR chunk after the signature, width and height first."""
     (svg,) = staff_page_svgs(take_page(steps(8), 120.0, ()))

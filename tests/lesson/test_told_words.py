@@ -64,6 +64,7 @@ def test_every_matter_and_every_fault_has_its_words() -> None:
     assert set(WORD_MEANINGS) == set(FindingKind) - squares
 
 
+@pytest.mark.slow
 def test_no_praise_is_without_its_bar() -> None:
     for text in every_strength():
         assert re.search(r"\bbar \d", text), text

@@ -22,6 +22,7 @@ from lesson.lesson_files import (
 needs_schema = pytest.mark.skipif(not W3C.exists(), reason="the W3C's schema is not there")
 
 
+@pytest.mark.slow
 def test_data_follows_its_schema(small_lesson: Path) -> None:
     pytest.importorskip("jsonschema")
     assert schema_faults(lesson_data(small_lesson)) == []
@@ -31,6 +32,7 @@ def test_bars_chords_and_notes_fill_the_form(small_lesson: Path) -> None:
     assert_data_is_consistent(lesson_data(small_lesson))
 
 
+@pytest.mark.slow
 @needs_schema
 def test_parts_sound_like_the_data_to_music21_and_mido(small_lesson: Path) -> None:
     for player in lesson_data(small_lesson)["players"]:
@@ -43,6 +45,7 @@ def test_handouts_open_and_carry_their_titles(small_lesson: Path) -> None:
         assert_handout_opens(small_lesson, data, player)
 
 
+@pytest.mark.slow
 def test_stems_add_up_and_loop(small_lesson: Path) -> None:
     assert_sound_is_right(small_lesson, lesson_data(small_lesson))
 

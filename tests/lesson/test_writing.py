@@ -173,6 +173,7 @@ def test_a_failure_half_way_leaves_an_earlier_lesson_as_it_was(
     assert contents(tmp_path) == before
 
 
+@pytest.mark.slow
 def test_a_full_disk_is_said_in_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def full(*_: object, **__: object) -> None:
         raise OSError(28, "No space left on device")
@@ -183,6 +184,7 @@ def test_a_full_disk_is_said_in_one_line(tmp_path: Path, monkeypatch: pytest.Mon
     assert everything(tmp_path) == set()
 
 
+@pytest.mark.slow
 def test_an_interruption_leaves_nothing_behind(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

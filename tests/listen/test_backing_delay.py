@@ -50,6 +50,7 @@ def found(take: Sound, backing: Sound) -> BackingDelay:
 # --- the right place, wherever it is ---------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("delay_s", [-22.5, -5.0, -0.05, 0.0, 0.6, 3.137, 25.0])
 @pytest.mark.parametrize("level_db", [-10, -30])
@@ -66,23 +67,27 @@ def test_a_backing_shorter_than_the_take_is_found_in_its_middle() -> None:
     assert found(take_of(backing, 20.2, 40.0), backing).delay_s == pytest.approx(20.2, abs=0.0005)
 
 
+@pytest.mark.slow
 def test_five_seconds_are_enough() -> None:
     backing = band(LONG)
     assert found(take_of(backing, -11.0, 5.0), backing).delay_s == pytest.approx(-11, abs=0.0005)
 
 
+@pytest.mark.slow
 def test_a_microphone_that_turns_the_sound_upside_down_changes_nothing() -> None:
     backing = band(LONG)
     take = take_of(-backing, 1.5, 12.0)
     assert found(take, backing).delay_s == pytest.approx(1.5, abs=0.0005)
 
 
+@pytest.mark.slow
 def test_silence_at_either_end_says_nothing() -> None:
     backing = np.concatenate([np.zeros(2 * RATE), band(LONG), np.zeros(3 * RATE)])
     take = np.concatenate([np.zeros(4 * RATE), take_of(backing, -9.0, 12.0), np.zeros(5 * RATE)])
     assert found(take, backing).delay_s == pytest.approx(-5.0, abs=0.0005)
 
 
+@pytest.mark.slow
 def test_a_backing_that_is_stopped_early_is_found_where_it_began() -> None:
     backing = band(LONG)
     take = take_of(backing[: 14 * RATE], -3.0, 30.0)
@@ -92,6 +97,7 @@ def test_a_backing_that_is_stopped_early_is_found_where_it_began() -> None:
 # --- what is not there -----------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("length_s", [3.0, 12.0, 30.0])
 def test_a_take_without_the_backing_has_no_delay(length_s: float) -> None:
     take = thin(LINE[: round(length_s * RATE)])
@@ -110,6 +116,7 @@ def bands_of_equal_drums(bass_share: float = 1.0) -> list[Sound]:
     return [drums + bass_share * bass for bass in basses]
 
 
+@pytest.mark.slow
 def test_the_same_drums_under_another_band_are_not_the_backing() -> None:
     ours, theirs = bands_of_equal_drums()
     take = take_of(theirs, 1.25, 20.0, level=0.5)
@@ -132,6 +139,7 @@ def coded(sound: Sound, noise_db: float, frame: int = 1024) -> Sound:
     return lossy[half : half + len(sound)]
 
 
+@pytest.mark.slow
 def test_another_file_of_the_same_sound_is_the_backing_and_another_band_is_not() -> None:
     """The whole sound in the take, a lossy file as its backing; the drums count for most."""
     ours, theirs = bands_of_equal_drums(bass_share=0.3)
@@ -140,6 +148,7 @@ def test_another_file_of_the_same_sound_is_the_backing_and_another_band_is_not()
     assert backing_delay(thin(later), thin(coded(theirs, -6))) is None
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("shared_s", [0.2, 0.6, 1.0, 1.5])
 def test_too_little_in_common_gives_no_wrong_place(shared_s: float) -> None:
     backing = band(LONG)
@@ -147,6 +156,7 @@ def test_too_little_in_common_gives_no_wrong_place(shared_s: float) -> None:
     assert delay is None or delay.delay_s == pytest.approx(12 - shared_s, abs=0.0005)
 
 
+@pytest.mark.slow
 def test_nothing_in_common_is_nothing() -> None:
     backing = band(LONG)
     assert backing_delay(thin(np.zeros(0)), thin(backing)) is None
@@ -171,6 +181,7 @@ def test_in_equal_choruses_the_delay_is_known_but_for_whole_choruses(delay_s: fl
     assert off_s == pytest.approx(round(off_s), abs=0.0002)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("delay_s", [-0.5, 4.0])
 def test_the_count_in_says_which_chorus_it_is(delay_s: float) -> None:
     backing = looped(2.0, 6.0, 6)
@@ -213,6 +224,7 @@ def at_clock(sound: Sound, ratio: float) -> Sound:
     return np.asarray(np.interp(places, np.arange(len(sound)), sound))
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("millionths", [-100, -30, 60, 100])
 def test_the_clocks_of_two_devices_may_differ(millionths: int) -> None:
@@ -223,6 +235,7 @@ def test_the_clocks_of_two_devices_may_differ(millionths: int) -> None:
     assert delay.clock_ratio == pytest.approx(ratio, abs=1e-5)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("declared", "true"), [(44_100, 48_000), (32_000, 16_000)])
 def test_a_wrong_rate_is_known_by_the_backing(declared: int, true: int) -> None:
     backing = band(LONG)
@@ -260,6 +273,7 @@ def test_a_short_take_is_looked_for_as_a_whole() -> None:
     assert [stretch.sound for stretch in stretches(take, 10 * BLOCK)] == [take]
 
 
+@pytest.mark.slow
 def test_stretches_grow_no_faster_than_the_take() -> None:
     """An hour of both costs no more than twice half an hour of both."""
     hour, half = (len(stretches(noise(size, 1), size)) for size in (24 * BLOCK, 12 * BLOCK))
@@ -293,6 +307,7 @@ def test_a_backing_of_another_clock_is_found_in_a_long_take() -> None:
     assert delay.clock_ratio == pytest.approx(1 + 6e-5, abs=1e-6)
 
 
+@pytest.mark.slow
 def test_long_takes_without_the_backing_have_no_delay() -> None:
     assert backing_delay(noise(2 * BLOCK, 3), noise(2 * BLOCK, 2)) is None
 

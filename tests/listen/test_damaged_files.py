@@ -76,6 +76,7 @@ def length_s(path: Path, damage: Damage | None = None) -> float:
     return sum(map(len, Recording(path).blocks(damage))) / RATE
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("form", FORMS)
 def test_a_whole_file_is_not_called_damaged(tmp_path: Path, form: str) -> None:
@@ -84,6 +85,7 @@ def test_a_whole_file_is_not_called_damaged(tmp_path: Path, form: str) -> None:
     assert list(damage.notices()) == []
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("form", ["mp3", "m4a", "opus", "flac", "aac"])
 @pytest.mark.parametrize("seed", range(3))
@@ -93,6 +95,7 @@ def test_wrong_bytes_cost_no_more_than_their_place(tmp_path: Path, form: str, se
     assert length_s(path) == pytest.approx(LENGTH_S, abs=0.6 if no_clock else 0.15)
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("seed", range(4))
 def test_a_damaged_table_of_contents_costs_what_it_listed(tmp_path: Path, seed: int) -> None:
@@ -127,6 +130,7 @@ def test_notes_after_a_gap_are_heard_where_they_were_played(tmp_path: Path, form
     assert np.mean(near) >= 0.75
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("form", [form for form in FORMS if form != "m4a"])
 def test_a_file_that_breaks_off_says_so(tmp_path: Path, form: str) -> None:
@@ -138,6 +142,7 @@ def test_a_file_that_breaks_off_says_so(tmp_path: Path, form: str) -> None:
     assert any("breaks off at" in notice.text for notice in damage.notices())
 
 
+@pytest.mark.slow
 def test_a_film_without_its_index_says_what_it_lacks(tmp_path: Path) -> None:
     with pytest.raises(TakeError, match="breaks off before its table of contents"):
         hear(cut(encoded(tmp_path / "take.m4a")))
@@ -164,6 +169,7 @@ def test_a_wav_file_written_without_knowing_its_length_is_whole(
     assert damage.end_s is None
 
 
+@pytest.mark.slow
 def test_the_sum_of_a_page_is_the_one_that_writers_of_ogg_leave(tmp_path: Path) -> None:
     page = bytearray(encoded(tmp_path / "take.ogg").read_bytes()[:58])
     assert page[:4] == b"OggS"

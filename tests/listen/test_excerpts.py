@@ -76,6 +76,7 @@ def halved(path: Path) -> Floats:
     return np.concatenate([*parts, *resampler.rest()])
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize(
     ("form", "rate"),
@@ -126,6 +127,7 @@ def test_a_file_without_sound_is_no_recording(tmp_path: Path) -> None:
         excerpts(Recording(tmp_path / "band.wav"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("delay_s", [-6.0, 0.0, 2.2])
 def test_an_eighth_of_the_backing_shows_whether_it_is_in_the_take(
     tmp_path: Path, delay_s: float
@@ -167,6 +169,7 @@ def test_a_backing_by_another_clock_may_be_in_a_take(tmp_path: Path, millionths:
     assert may_be_in(take, excerpts_of(tmp_path / "band.wav"), RATE, least=AT_FIRST)
 
 
+@pytest.mark.slow
 def test_a_backing_that_was_written_anew_is_read_anew(tmp_path: Path) -> None:
     take, path = tmp_path / "take.wav", tmp_path / "band.wav"
     soundfile.write(take, LINE + 0.3 * BAND[: len(LINE)], RATE)

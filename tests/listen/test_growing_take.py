@@ -133,6 +133,7 @@ def test_what_was_kept_of_another_take_changes_nothing(tmp_path: Path) -> None:
     assert other.heard_after() == hear(other.whole)
 
 
+@pytest.mark.slow
 def test_a_damaged_piece_is_heard_anew(tmp_path: Path) -> None:
     recording = GrowingFile(tmp_path, played(NOTES[:12], 5.5, rate=RATE))
     recording.notes(piece_s=7.0)

@@ -63,6 +63,7 @@ def test_a_metronome_is_told(kind: str, bpm: float) -> None:
     assert are_clicks(metronome(kind, bpm).astype(np.float32))
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("kind", ["beep", "long beep", "wood", "tick", "bell"])
 def test_a_metronome_in_a_room_is_told(kind: str) -> None:
@@ -92,12 +93,14 @@ def speech(seed: int, length_s: float = 12.0) -> Sound:
     return np.concatenate(parts)
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("seed", range(3))
 def test_made_up_speech_is_told(tmp_path: Path, seed: int) -> None:
     assert says(write(tmp_path / "take.wav", speech(seed)), SPEECH)
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("voice", ["en", "en+f3", "de"])
 def test_a_reading_voice_is_told(tmp_path: Path, voice: str) -> None:
@@ -115,12 +118,14 @@ def test_a_reading_voice_is_told(tmp_path: Path, voice: str) -> None:
     assert says(path, SPEECH)
 
 
+@pytest.mark.slow
 def test_a_backing_alone_is_told(tmp_path: Path) -> None:
     backing = write(tmp_path / "backing.wav", band(12.0))
     take = write(tmp_path / "take.wav", 0.3 * np.concatenate([np.zeros(2000), band(12.0)]))
     assert says(take, BACKING, backing=backing)
 
 
+@pytest.mark.slow
 def test_a_player_over_the_backing_is_not_taken_for_the_backing_alone(tmp_path: Path) -> None:
     under = band(12.0)
     line = played([(0.5 * i + 0.4, 0.4, 60 + 3 * i % 12) for i in range(20)], 12.0)
@@ -129,12 +134,14 @@ def test_a_player_over_the_backing_is_not_taken_for_the_backing_alone(tmp_path: 
     assert not says(write(tmp_path / "take.wav", line + under), BACKING, backing=backing)
 
 
+@pytest.mark.slow
 def test_short_notes_of_one_pitch_are_no_metronome(tmp_path: Path) -> None:
     rng = np.random.default_rng(0)
     notes = [(0.3 + 0.4 * i + rng.normal(0, 0.012), 0.09, 65) for i in range(24)]
     assert not says(write(tmp_path / "take.wav", played(notes, 10.5)), CLICKS)
 
 
+@pytest.mark.slow
 def test_wide_vibrato_scoops_and_glides_are_no_speech(tmp_path: Path) -> None:
     time = np.arange(round(0.6 * RATE)) / RATE
     sway = 0.5 * np.sin(2 * np.pi * 5.5 * time) - 1.5 * np.exp(-time / 0.05)

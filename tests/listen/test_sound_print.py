@@ -134,6 +134,7 @@ def test_a_print_is_not_that_of_another_sound(tmp_path: Path, change: str) -> No
     assert not is_print_of(PRINT, Recording(path))
 
 
+@pytest.mark.slow
 def test_a_backing_that_is_not_its_print_is_found_all_the_same(tmp_path: Path) -> None:
     """The comment of a file may stay when its sound is changed."""
     path, recording = tmp_path / "band.wav", tmp_path / "take.wav"

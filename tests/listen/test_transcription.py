@@ -63,6 +63,7 @@ def test_lengths_and_levels_are_those_of_the_notes(tmp_path: Path) -> None:
         assert one.level_db - other.level_db == pytest.approx(20, abs=0.5)
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("cents", [-45, -20, 15, 45])
 def test_a_player_who_is_out_of_tune_is_heard_in_his_own_tuning(tmp_path: Path, cents: int) -> None:
@@ -78,6 +79,7 @@ def test_the_range_of_the_player_guards_against_a_wrong_octave(tmp_path: Path) -
     assert {note.midi for note in found} <= set(range(60, 67))
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("rate", [8_000, 11_025, 22_050, 44_100, 48_000, 96_000])
 @pytest.mark.parametrize("channels", [1, 2])
@@ -91,6 +93,7 @@ def test_any_rate_and_number_of_channels_gives_the_same_notes(
     assert abs(np.median([n.onset_s - s[0] for n, s in zip(found, SCALE, strict=True)])) < 0.015
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("suffix", ["flac", "ogg", "mp3", "aiff"])
 def test_other_containers_give_the_same_notes(tmp_path: Path, suffix: str) -> None:
@@ -98,6 +101,7 @@ def test_other_containers_give_the_same_notes(tmp_path: Path, suffix: str) -> No
     assert [note.midi for note in hear(path).notes] == [midi for _, _, midi in SCALE]
 
 
+@pytest.mark.slow
 def test_the_same_file_gives_the_same_answer(tmp_path: Path) -> None:
     sound = played(SCALE, 3.2)
     assert heard(tmp_path, sound) == heard(tmp_path, sound)
@@ -122,6 +126,7 @@ def test_a_scoop_from_two_semitones_below_is_one_note(tmp_path: Path) -> None:
     assert found[0].onset_s == pytest.approx(0.3, abs=0.03)
 
 
+@pytest.mark.slow
 def test_a_slow_chirp_is_heard_at_every_semitone_that_it_passes(tmp_path: Path) -> None:
     time = np.arange(6 * RATE) / RATE
     found = heard(tmp_path, tone(60 + time, 6.0)).notes
@@ -152,6 +157,7 @@ def test_the_delay_is_found_to_a_millisecond(tmp_path: Path, delay_s: float, lea
         assert found.leak_db == pytest.approx(leak_db, abs=3)
 
 
+@pytest.mark.slow
 def test_a_backing_that_is_not_there_is_said_to_be_missing(tmp_path: Path) -> None:
     backing = write(tmp_path / "backing.wav", band(3.2))
     found = heard(tmp_path, played(SCALE, 3.2), backing=backing)
@@ -169,6 +175,7 @@ def test_a_take_without_its_backing_is_heard_as_if_none_were_named(tmp_path: Pat
         assert (accompanied.rate_ratio, accompanied.delay_s, accompanied.leak_db) == (1, None, None)
 
 
+@pytest.mark.slow
 def test_equal_choruses_are_told(tmp_path: Path) -> None:
     under = np.tile(band(4.5)[: 4 * RATE], 5)
     take = 0.5 * played(SCALE * 2, 6.0) + 0.2 * under[9 * RATE : 15 * RATE]
@@ -245,6 +252,7 @@ def test_a_file_that_is_not_there_or_no_sound_is_one_line(tmp_path: Path) -> Non
         hear(tmp_path)
 
 
+@pytest.mark.slow
 def test_clipping_is_told(tmp_path: Path) -> None:
     found = heard(tmp_path, np.clip(8 * played(SCALE, 3.2), -1, 1))
     assert any("clipped" in notice.text for notice in found.notices)

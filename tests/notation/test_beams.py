@@ -94,6 +94,7 @@ def test_a_bar_of_nothing_has_no_beam() -> None:
     assert beam_groups(ScoreBar(1, COMMON, ())) == ()
 
 
+@pytest.mark.slow
 @settings(max_examples=30)
 @given(rhythmic_scores())
 def test_a_beam_lies_in_one_tuplet_or_in_none(score: Score) -> None:
@@ -103,6 +104,7 @@ def test_a_beam_lies_in_one_tuplet_or_in_none(score: Score) -> None:
             assert all(not beam & group or beam <= group for group in groups), bar
 
 
+@pytest.mark.slow
 @settings(max_examples=30)
 @given(rhythmic_scores())
 def test_a_beam_is_two_notes_or_more_in_a_row_each_with_a_flag(score: Score) -> None:
@@ -116,6 +118,7 @@ def test_a_beam_is_two_notes_or_more_in_a_row_each_with_a_flag(score: Score) -> 
             assert all(note_value(bar, bar.notes[n]).divisor >= 8 for n in beam)
 
 
+@pytest.mark.slow
 @settings(max_examples=30)
 @given(rhythmic_scores())
 def test_no_beam_crosses_the_start_of_a_group(score: Score) -> None:

@@ -275,6 +275,7 @@ def test_any_length_is_written_whole(
     assert all(length in NOTATED_LENGTHS for length in written)
 
 
+@pytest.mark.slow
 @given(any_meter, places, spans, st.booleans())
 def test_in_grouped_metres_no_value_hides_the_next_group(
     meter: Meter, at: Fraction, beats: Fraction, rest: bool

@@ -65,6 +65,7 @@ def test_a_group_that_is_cut_off_is_none() -> None:
     assert tuplet_groups(rhythm("1/3 1/3 1 1/3 1/3 1/3")) == ((3, 4, 5),)
 
 
+@pytest.mark.slow
 @settings(max_examples=30)
 @given(rhythmic_scores())
 def test_groups_hold_every_note_of_a_tuplet_once_and_in_order(score: Score) -> None:
@@ -74,6 +75,7 @@ def test_groups_hold_every_note_of_a_tuplet_once_and_in_order(score: Score) -> N
         assert places == odd
 
 
+@pytest.mark.slow
 @settings(max_examples=30)
 @given(rhythmic_scores())
 def test_a_group_lasts_a_length_without_a_tuplet(score: Score) -> None:

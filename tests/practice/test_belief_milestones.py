@@ -70,6 +70,7 @@ def late_take(days_late: int) -> Evidence:
     return played(skill, Verdict.NOT_YET, day, source="take z")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("days_late", [0, 1, 30, 200, 500, 599])
 def test_late_evidence_goes_twice_as_far_back_as_it_must_and_ends_the_same(days_late: int) -> None:
     known, late = beliefs_of(SYLLABUS, takes(), LAST), late_take(days_late)
@@ -78,6 +79,7 @@ def test_late_evidence_goes_twice_as_far_back_as_it_must_and_ends_the_same(days_
     assert count <= 2 * days_late + MILESTONE + 1
 
 
+@pytest.mark.slow
 def test_late_evidence_may_come_after_late_evidence() -> None:
     known, evidence = beliefs_of(SYLLABUS, takes(), LAST), takes()
     for days_late in (300, 10, 420):
@@ -86,6 +88,7 @@ def test_late_evidence_may_come_after_late_evidence() -> None:
         assert state(known) == state(beliefs_of(SYLLABUS, evidence, LAST))
 
 
+@pytest.mark.slow
 def test_milestones_grow_few_though_each_day_adds_one() -> None:
     known = beliefs_of(SYLLABUS, (), LAST)
     for take in takes():
@@ -95,6 +98,7 @@ def test_milestones_grow_few_though_each_day_adds_one() -> None:
     assert all(b <= 2 * a + MILESTONE for a, b in pairwise(backs))
 
 
+@pytest.mark.slow
 def test_kept_beliefs_go_on_where_they_were_and_end_the_same() -> None:
     kept = kept_of(beliefs_of(SYLLABUS, takes(), LAST))
     evidence = [*takes(), *takes(5, first=YEARS)]
@@ -105,6 +109,7 @@ def test_kept_beliefs_go_on_where_they_were_and_end_the_same() -> None:
     assert {item.digest for item in kept_of(again)} & {item.digest for item in kept}
 
 
+@pytest.mark.slow
 def test_a_late_take_begins_at_the_kept_milestone_before_it() -> None:
     kept = kept_of(beliefs_of(SYLLABUS, takes(), LAST))
     evidence = [*takes(), late_take(100)]
@@ -123,6 +128,7 @@ def _an_hour_to_the_east(evidence: list[Evidence]) -> list[Evidence]:
     return [replace(item, at=item.at + timedelta(hours=13)) for item in evidence]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("changed", [_another_word, _an_hour_to_the_east, lambda all_: all_[1:]])
 def test_what_rests_on_other_evidence_is_passed_over(
     changed: Callable[[list[Evidence]], list[Evidence]],
@@ -131,6 +137,7 @@ def test_what_rests_on_other_evidence_is_passed_over(
     expect_anew(kept, SYLLABUS, changed(takes()))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "syllabus", [made_syllabus(level=Level.ADVANCED), made_syllabus(units=7), made_syllabus(keys=6)]
 )
@@ -138,12 +145,14 @@ def test_what_is_of_another_course_or_level_is_passed_over(syllabus: Syllabus) -
     expect_anew(kept_of(beliefs_of(SYLLABUS, takes(), LAST)), syllabus, takes())
 
 
+@pytest.mark.slow
 def test_what_is_of_another_model_is_passed_over() -> None:
     kept = kept_of(beliefs_of(SYLLABUS, takes(), LAST))
     with patch.object(belief_milestones, "_model_mark", lambda: b"another"):
         expect_anew(kept, SYLLABUS, takes())
 
 
+@pytest.mark.slow
 def test_what_is_damaged_is_passed_over() -> None:
     kept = kept_of(beliefs_of(SYLLABUS, takes(), LAST))
     damaged = [replace(item, state=item.state.replace("1", "2", 1)) for item in kept]
@@ -160,6 +169,7 @@ def expect_anew(
     assert count == len(again.evidence) == len(evidence)
 
 
+@pytest.mark.slow
 def test_a_day_before_the_last_take_has_its_own_beliefs() -> None:
     kept, day = kept_of(beliefs_of(SYLLABUS, takes(), LAST)), LAST - timedelta(days=100)
     assert state(beliefs_from(kept, SYLLABUS, takes(), day)) == state(

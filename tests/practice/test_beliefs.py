@@ -52,6 +52,7 @@ def state(beliefs: Beliefs) -> tuple[object, ...]:
     return *numbers, beliefs.tracks, beliefs.evidence
 
 
+@pytest.mark.slow
 @settings(deadline=None)
 @given(evidence_lists, st.randoms(use_true_random=False))
 def test_the_order_of_feeding_changes_nothing(evidence: list[Evidence], random: object) -> None:

@@ -135,12 +135,14 @@ def failed_days(fails: int) -> tuple[PlanItem, ...]:
     return tuple(items)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("fails", [4, 8])
 def test_who_fails_what_is_new_gets_on(fails: int) -> None:
     """Nothing is likely then; but what is never begun is never learnt."""
     assert len({item.skill for item in failed_days(fails)}) > 10
 
 
+@pytest.mark.slow
 def test_a_chorus_too_hard_in_one_go_is_begun_with_fewer_bars() -> None:
     """Or its unit would never be passed."""
     begun = [item for item in failed_days(2) if item.last is None and item.skill.step == "chorus"]
@@ -170,6 +172,7 @@ def test_rests_stand_in_the_time_that_is_asked_for(minutes: float) -> None:
     assert (sum(rest.minutes for rest in plan.rests) >= 5) == (minutes >= 20)
 
 
+@pytest.mark.slow
 def test_a_student_who_was_away_a_month_is_met_lower() -> None:
     is_easier = []
     for plan, beliefs in (lived(level, seed)[-1] for level, seed in DAYS):
@@ -244,6 +247,7 @@ def test_one_more_is_no_second_new_thing() -> None:
     assert count >= 3
 
 
+@pytest.mark.slow
 def test_nothing_that_can_be_played_and_is_not_known_is_let_lie() -> None:
     """In a hundred days of a student who plays each day."""
     plan, beliefs = list(lived_days(days=100))[-1]

@@ -440,6 +440,7 @@ def real_tunes(folder: Path) -> list[tuple[str, LeadSheet]]:
     return found
 
 
+@pytest.mark.slow
 def test_every_reference_tune_is_read(reference_data: Path) -> None:
     tunes = real_tunes(reference_data)
     assert len(tunes) == 25
@@ -502,6 +503,7 @@ def untied(sheet: LeadSheet) -> list[tuple[int, Fraction]]:
     return found
 
 
+@pytest.mark.slow
 def test_reference_tunes_come_back_as_they_were(reference_data: Path) -> None:
     """All but a note held over a change of chord, which is written as two."""
     for name, sheet in real_tunes(reference_data):
@@ -598,6 +600,7 @@ def test_a_note_held_over_a_change_is_said_to_be_lost() -> None:
 # Damaged files
 
 
+@pytest.mark.slow
 @settings(max_examples=150)
 @given(st.text("ABCcdeg\"|:[]()123/-><{}!^_=zZ&\n\\ VKMLPQ%,'+~.", max_size=80))
 def test_any_text_is_read_or_refused(body: str) -> None:

@@ -154,6 +154,7 @@ def test_a_chart_without_chords_is_refused(text: str) -> None:
         read_chart_text(text)
 
 
+@pytest.mark.slow
 def test_too_much_is_refused() -> None:
     with pytest.raises(ReadError, match="2000 bars"):
         read_chart_text("C |" * 2001)
@@ -176,6 +177,7 @@ def read_or_error(text: str) -> Chart | ReadError:
         return error
 
 
+@pytest.mark.slow
 @settings(max_examples=300)
 @given(st.text(alphabet=st.sampled_from("ABCDm7b#9 |:%./-()\n\t]♭maj keytmpo:4/"), max_size=80))
 def test_random_text_is_read_or_refused_with_one_line(text: str) -> None:

@@ -79,6 +79,7 @@ def harte_labels(draw: st.DrawFn) -> str:
     return f"{root}:{shorthand}" + (f"({','.join(edits)})" if edits else "") + bass
 
 
+@pytest.mark.slow
 @given(harte_labels())
 def test_any_label_reads_and_its_symbol_reads_back(label: str) -> None:
     symbol = parse_harte(label)
@@ -135,6 +136,7 @@ def test_what_is_no_label_is_refused(label: str) -> None:
         parse_harte(label)
 
 
+@pytest.mark.slow
 def test_all_bar_grids_read_and_play(reference_data: Path) -> None:
     files = sorted((reference_data / "mcgill-billboard-cc0").glob("*.txt"))
     sheets = {path.name: load_sheet_file(path) for path in files}

@@ -25,6 +25,7 @@ def bars(count: int) -> str:
     return line * (count // 4) + "".join(f"| {chord} " for chord in chords[: count % 4])
 
 
+@pytest.mark.slow
 def test_what_is_typed_has_a_limit() -> None:
     assert len(read_sheet_text(bars(MAX_BARS)).bars) == MAX_BARS
     for read in (read_sheet_text, typed_sheet, load_chart):

@@ -111,6 +111,7 @@ def test_a_tempo_map_grows_with_the_beats() -> None:
     assert moments == sorted(moments)
 
 
+@pytest.mark.slow
 def test_every_real_file_reads_or_gives_one_error(reference_data: Path) -> None:
     """The files of midi and midi-test-files, corrupt ones among them."""
     read = failed = 0
@@ -126,6 +127,7 @@ def test_every_real_file_reads_or_gives_one_error(reference_data: Path) -> None:
     assert failed > 5
 
 
+@pytest.mark.slow
 def test_lengths_of_real_files_agree_with_mido(reference_data: Path) -> None:
     """The library's own length in seconds, an independent sum over its merged track."""
     for path in sorted(reference_data.glob("midi/*.mid")):
@@ -138,6 +140,7 @@ def test_lengths_of_real_files_agree_with_mido(reference_data: Path) -> None:
         assert end_s == pytest.approx(file.length, abs=0.01)
 
 
+@pytest.mark.slow
 @settings(max_examples=150)
 @given(st.data())
 def test_damage_gives_a_read_error_or_a_line(data: st.DataObject) -> None:

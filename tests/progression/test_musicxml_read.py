@@ -609,6 +609,7 @@ PLACES = (
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=200)
 @given(st.dictionaries(st.sampled_from(PLACES), st.sampled_from(VALUES), max_size=6))
 def test_senseless_values_are_read_or_refused(

@@ -91,6 +91,7 @@ def test_the_house_style_reads_back_on_every_root_over_every_bass(suffix: str) -
             assert parse_symbol(str(symbol)) == symbol
 
 
+@pytest.mark.slow
 @settings(max_examples=300)
 @given(
     st.sampled_from(ALL_ROOTS),

@@ -15,6 +15,7 @@ from halfstep.score import Score, ScoreBar
 from written_scores import COMMON, line, part, symbol, whole_scores
 
 
+@pytest.mark.slow
 @settings(max_examples=20, suppress_health_check=[HealthCheck.too_slow])
 @given(whole_scores(max_bars=4))
 def test_a_measured_bar_lies_between_its_bounds(score: Score):

@@ -94,6 +94,7 @@ def assert_clear(page: VectorPage) -> None:
         assert not one.box.meets(other.box, gap=-4.0), (one, other)
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("name", CHARTS)
 @pytest.mark.parametrize("instrument", ["concert", "alto-sax"])
@@ -221,6 +222,7 @@ def test_the_bars_fill_the_page(count: int) -> None:
     assert min(text.size for text in page.texts) >= 165
 
 
+@pytest.mark.slow
 def test_a_line_with_room_has_each_scale_with_its_notes() -> None:
     words = texts(set_chart_map(map_of("| Dm7 | G7 | Cmaj7 | A7 |")))
     assert {"Dorian", "Mixolydian", "Ionian"} <= set(words)
@@ -269,6 +271,7 @@ def test_the_picture_is_well_formed_and_needs_nothing_else(name: str, tmp_path: 
     assert tags == {"svg", "title", "desc", "defs", "path", "rect", "g", "use"}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["4", "64", "long"])
 def test_the_page_is_one_of_a4_with_white_margins(name: str, tmp_path: Path) -> None:
     path = tmp_path / "map.pdf"
@@ -283,6 +286,7 @@ def test_the_page_is_one_of_a4_with_white_margins(name: str, tmp_path: Path) -> 
     assert image[edge:-edge].min() < 60
 
 
+@pytest.mark.slow
 def test_what_is_drawn_lies_in_the_boxes_of_the_texts(tmp_path: Path) -> None:
     """Ink outside all boxes is only that of bar lines, edges of keys and strokes of holding."""
     chart = map_of(LONG)
@@ -305,6 +309,7 @@ def test_what_is_drawn_lies_in_the_boxes_of_the_texts(tmp_path: Path) -> None:
     assert image.min() > 128  # less than half of any pixel
 
 
+@pytest.mark.slow
 def test_the_same_chart_gives_the_same_bytes(tmp_path: Path) -> None:
     for name in ("map.svg", "map.pdf"):
         write_chart_map(tmp_path / name, map_of(TWELVE))
@@ -320,6 +325,7 @@ def test_a_page_too_full_to_read_is_said(tmp_path: Path) -> None:
     assert "240 bars on one page make text of" in notice
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize(
     ("title", "printed"),

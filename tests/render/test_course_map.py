@@ -123,6 +123,7 @@ def test_marks_differ_in_shape_and_have_no_colour() -> None:
     assert len(drawings) == len(UnitMark)
 
 
+@pytest.mark.slow
 def test_the_page_is_one_in_either_form() -> None:
     course = CourseMap(title="A <course>", facts="2 units", rows=((unit(1),), (unit(2, 1),)))
     svg, notices = course_map_file(course, ".svg")

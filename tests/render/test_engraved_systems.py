@@ -44,6 +44,7 @@ def edited(draw: st.DrawFn) -> tuple[Score, Score]:
     return score, replace(score, bars=(*score.bars[:place], bar, *score.bars[place + 1 :]))
 
 
+@pytest.mark.slow
 @settings(max_examples=12, suppress_health_check=[HealthCheck.too_slow])
 @given(edited())
 def test_after_an_edit_the_music_looks_as_if_it_were_drawn_whole(scores: tuple[Score, Score]):

@@ -50,6 +50,7 @@ def test_heads_are_seen_on_a_phone(size: str, step: str, instrument: str) -> Non
     assert pictures.music.head_px * PHONE_PX / FILM_SIZES[size].width >= HEAD_PX
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", ["square", "portrait"])
 def test_upright_films_have_two_bars_a_line_at_most(size: str) -> None:
     """As they do on a phone that is held upright."""
@@ -57,6 +58,7 @@ def test_upright_films_have_two_bars_a_line_at_most(size: str) -> None:
     assert {len(line.bars) for line in pictures.music.lines} == {2}
 
 
+@pytest.mark.slow
 def test_what_stands_in_the_two_places_does_not_touch() -> None:
     """Whichever lines follow each other, ink and wedge of one keep off the other."""
     _, _, pictures = filmed(request(BLUES, "chorus", instrument="clarinet", choruses=2))
@@ -74,6 +76,7 @@ def test_what_stands_in_the_two_places_does_not_touch() -> None:
         assert not (under[0] & under[1]).any()
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize(
     ("bars", "lines"), [(2, 2), (6, 3), (8, 4), (10, 5), (12, 6), (14, 3), (16, 4)]
@@ -132,6 +135,7 @@ def test_nothing_touches_in_upright_films(step: str, choruses: int) -> None:
         assert inked.max() == 1
 
 
+@pytest.mark.slow
 def test_a_frame_is_as_large_as_it_is_asked_for() -> None:
     """Rows and columns of each size."""
     for name, size in FILM_SIZES.items():
@@ -140,6 +144,7 @@ def test_a_frame_is_as_large_as_it_is_asked_for() -> None:
         assert frame.shape == (size.height, size.width, 3)
 
 
+@pytest.mark.slow
 def test_the_two_lines_take_turns_and_one_is_dark() -> None:
     """The line that plays is darker than the other, and stands where it stood faded."""
     _, _, pictures = filmed(request(BLUES, choruses=1))
@@ -156,6 +161,7 @@ def test_the_two_lines_take_turns_and_one_is_dark() -> None:
         assert (darkest[0] < darkest[1]) == upper.is_playing
 
 
+@pytest.mark.slow
 def test_nothing_moves_at_a_bar_line_that_begins_a_line() -> None:
     """Before it and behind it the same two lines stand in the same places."""
     _, _, pictures = filmed(request(BLUES, choruses=2))
@@ -166,6 +172,7 @@ def test_nothing_moves_at_a_bar_line_that_begins_a_line() -> None:
         assert all(line is None or line.instead_of is None for line in (*last, *first))
 
 
+@pytest.mark.slow
 def test_the_line_to_come_is_there_before_it_plays() -> None:
     """When a line begins to play, it has stood faded in its place for half its foregoer's time."""
     _, _, pictures = filmed(request(BLUES, choruses=1))
@@ -177,6 +184,7 @@ def test_the_line_to_come_is_there_before_it_plays() -> None:
         assert seen >= before.frames / 2
 
 
+@pytest.mark.slow
 def test_bar_and_head_that_sound_are_told_without_colour() -> None:
     """In grey the bar is darker than its paper, the disc than the bar, and the wedge than both."""
     _, _, pictures = filmed(request(BLUES, choruses=1))
@@ -202,6 +210,7 @@ def test_bar_and_head_that_sound_are_told_without_colour() -> None:
     assert (without[under] - with_marks[under]).max() > 120
 
 
+@pytest.mark.slow
 def test_the_note_that_changes_is_named_before_it_comes() -> None:
     """Under D7 stands that F♯ becomes F, and the chord that it becomes so in."""
     _, _, pictures = filmed(request("| D7 | G7 |", "scale", choruses=1))
@@ -212,6 +221,7 @@ def test_the_note_that_changes_is_named_before_it_comes() -> None:
     assert (header.now.root, header.following.root) == ("D", "G")
 
 
+@pytest.mark.slow
 def test_many_changes_are_counted() -> None:
     """No more than three stand on the bar line, the rest is a number."""
     _, _, pictures = filmed(request("| Dbmaj7 | Dmaj7 |", "scale", choruses=1))

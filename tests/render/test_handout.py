@@ -92,6 +92,7 @@ def eight_bars() -> bytes:
     return printed(sample.EIGHT_BARS)
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("chords", [sample.EIGHT_BARS, sample.TWELVE_BARS])
@@ -99,6 +100,7 @@ def test_a_lesson_of_eight_or_twelve_bars_with_six_steps_has_two_to_four_pages(c
     assert 2 <= len(pages_of(printed(chords, paper))) <= 4
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("paper", "width_mm", "height_mm"), [
     ("a4", 210, 297),  # ISO 216
     ("letter", 8.5 * 25.4, 11 * 25.4),  # ANSI/ASME Y14.1
@@ -124,6 +126,7 @@ def test_every_text_of_a_student_s_sheet_is_on_its_pages():
     assert [text for text in texts if squeezed(text) not in shown] == []
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("detail", Detail)
 def test_a_scale_over_all_the_chords_is_named_once(detail):
@@ -210,6 +213,7 @@ def test_pages_are_counted_as_another_program_counts_them():
         assert typesetting.page_count(pdf) == len(pages_of(pdf))
 
 
+@pytest.mark.slow
 def test_changes_that_keep_every_note_are_named_together():
     handout = sample.handout_of("Dm7 | G7 | Cmaj7 | F#m7")
     kept = [change for change in handout.changes if change.keeps]
@@ -249,6 +253,7 @@ def test_no_heading_stands_alone_at_the_foot_of_a_page(chords, paper):
         assert not body or body[-1] not in headings
 
 
+@pytest.mark.slow
 def test_what_a_title_or_an_instruction_says_is_printed_as_typed():
     handout = sample.handout_of("C7 | F7", title=HOSTILE)
     change = replace(handout.changes[0], instruction=HOSTILE)
@@ -256,6 +261,7 @@ def test_what_a_title_or_an_instruction_says_is_printed_as_typed():
     assert on_pages(handout).count(squeezed(HOSTILE)) >= 4
 
 
+@pytest.mark.slow
 def test_the_title_is_in_the_documents_properties():
     document = pypdfium2.PdfDocument(handout_pdf(sample.handout_of("C7", title=HOSTILE)))
     assert document.get_metadata_value("Title") == HOSTILE
@@ -278,6 +284,7 @@ def test_no_title_breaks_the_page(title):
     assert len(pages_of(handout_pdf(bare))) == 1
 
 
+@pytest.mark.slow
 def test_a_sign_that_no_font_holds_is_printed_as_a_question_mark():
     bare = sample.handout_of("C7", steps=(), title=f"Blue{UNPRINTABLE}Door")
     assert "Blue?Door" in on_pages(bare)
@@ -299,6 +306,7 @@ def test_a_glyph_that_is_missing_is_noticed():
         typesetting._typeset("handout.typ", data, system_fonts=False)
 
 
+@pytest.mark.slow
 def test_accidentals_come_out_as_characters():
     shown = on_pages(sample.handout_of("Ebmaj7 | F#m7b5 | Bdim7"))
     for text in ("E♭maj7", "F♯ø7", "B°7", "E♭Ionian"):
@@ -335,6 +343,7 @@ def test_the_document_is_tagged_and_in_english(eight_bars):
     document.close()
 
 
+@pytest.mark.slow
 def test_the_same_handout_gives_the_same_bytes(eight_bars):
     typesetting._compiler.cache_clear()
     assert handout_pdf(sample.handout_of()) == eight_bars
@@ -348,6 +357,7 @@ def test_threads_may_print_at_the_same_time():
         assert list(threads.map(handout_pdf, handouts)) == alone
 
 
+@pytest.mark.slow
 def test_a_file_is_written_for_the_paper_asked_for(tmp_path: Path):
     handout = sample.handout_of("C7")
     write_handout(tmp_path / "handout.pdf", handout, paper="letter")
@@ -487,6 +497,7 @@ def test_chords_and_changes_of_a_short_handout_stand_on_the_first_page_or_two(ch
     assert "What changes" in "".join(short[: 2 if chords == FORTY_BARS else 1])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("chords", [sample.EIGHT_BARS, FORTY])
 def test_every_text_of_a_short_handout_is_on_its_pages(chords):
     """A double flat is printed as two that stand close."""

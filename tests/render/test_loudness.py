@@ -69,6 +69,7 @@ def test_it_agrees_with_pyloudnorm(mono: np.ndarray) -> None:
     assert loudness_lufs(sound) == pytest.approx(expected, abs=0.3)
 
 
+@pytest.mark.slow
 @settings(max_examples=12)
 @given(st.integers(0, 10_000), st.floats(0.5, 9.5), st.floats(-30, 0))
 def test_it_agrees_with_pyloudnorm_on_any_noise(

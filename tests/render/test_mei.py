@@ -99,6 +99,7 @@ def test_every_bar_adds_up_on_both_staves(score: Score) -> None:
         assert sum(map(lasting, events(measure, 2))) == bar.meter.bar_beats
 
 
+@pytest.mark.slow
 @settings(max_examples=15)
 @given(whole_scores())
 def test_every_note_is_named_by_its_place_and_has_its_pitch(score: Score) -> None:

@@ -149,6 +149,7 @@ def parts(draw: st.DrawFn) -> PlayedPart:
     )
 
 
+@pytest.mark.slow
 @settings(max_examples=30)
 @given(st.lists(parts(), max_size=4))
 def test_any_file_keeps_the_rules_of_the_standard(several: list[PlayedPart]) -> None:
@@ -165,6 +166,7 @@ def test_any_file_keeps_the_rules_of_the_standard(several: list[PlayedPart]) -> 
         assert all(max(data) < 0x80 for _, status, data in events if status < 0xF0)
 
 
+@pytest.mark.slow
 @settings(max_examples=30)
 @given(st.lists(parts(), max_size=3))
 def test_every_note_begins_and_ends_once_on_its_tick(several: list[PlayedPart]) -> None:
@@ -281,6 +283,7 @@ def test_music21_reads_key_metre_and_tempo(tmp_path: Path, fifths: int, minor: b
     assert {mark.number for mark in flat.getElementsByClass("MetronomeMark")} == {120}
 
 
+@pytest.mark.slow
 @settings(max_examples=20)
 @given(st.lists(parts(), min_size=1, max_size=3))
 def test_mido_reads_the_same_messages_as_the_standards_reader(several: list[PlayedPart]) -> None:

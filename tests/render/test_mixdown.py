@@ -61,6 +61,7 @@ def test_the_mix_is_exactly_the_sum_of_the_stems(band: BandSound) -> None:
     assert np.array_equal(summed, file_of(band))
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 def test_every_file_is_as_loud_as_every_other(band: BandSound) -> None:
     """-20 LUFS, half a unit either way; with a line over it, too."""
@@ -74,6 +75,7 @@ def test_nothing_rises_over_its_ceiling_between_the_samples(band: BandSound) -> 
     assert true_peak_dbtp(with_line(band, line_of(ALTO, *EIGHTHS[:8])).samples) <= -2.9
 
 
+@pytest.mark.slow
 def test_a_slow_band_is_lowered_around_its_strokes_and_not_clipped() -> None:
     """At 40 a stroke stands high over the rest. No two samples in a row are at the top."""
     sound = np.abs(file_of(made_band("slow")).astype(int))
@@ -102,6 +104,7 @@ def test_no_sound_stands_off_the_zero_line(band: BandSound) -> None:
     assert mean < 10 ** (-70 / 20)
 
 
+@pytest.mark.slow
 def test_parts_are_balanced_by_loudness(swing: BandSound) -> None:
     """The targets are common practice, no source; the meter is pyloudnorm's."""
     body = slice(*swing.loop)
@@ -110,6 +113,7 @@ def test_parts_are_balanced_by_loudness(swing: BandSound) -> None:
     assert levels["bass"] - levels["chords"] == pytest.approx(4, abs=1.5)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("program", [0, ALTO, 73])
 def test_the_line_stands_in_front_of_the_band(swing: BandSound, program: int) -> None:
     """Every instrument alike, whatever its recording's level."""
@@ -119,6 +123,7 @@ def test_the_line_stands_in_front_of_the_band(swing: BandSound, program: int) ->
     assert lufs(sound.alone[body]) > lufs(file_of(swing)[slice(*swing.loop)]) - 1.5
 
 
+@pytest.mark.slow
 def test_the_line_alone_and_the_band_are_the_mix_but_for_its_level(swing: BandSound) -> None:
     """So that who has the stems may turn each of them."""
     empty = with_line(swing, line_of(ALTO)).samples.astype(float)
@@ -170,6 +175,7 @@ def test_the_file_is_a_count_in_the_choruses_and_what_rings_on(band: BandSound) 
         assert abs(start - plan.clock.seconds(plan.beats * chorus) * FRAME_RATE) <= 0.5
 
 
+@pytest.mark.slow
 def test_a_bar_of_six_eight_at_sixty_lasts_two_seconds() -> None:
     """The dotted quarter is the pulse: two pulses of a second."""
     assert made_band("six-eight").count_in_frames == 2 * FRAME_RATE
@@ -201,6 +207,7 @@ def test_joints_are_no_bigger_steps_than_the_music_makes(band: BandSound, stretc
     assert np.abs(file[last] - other).max() <= music
 
 
+@pytest.mark.slow
 def test_choruses_of_a_block_differ_and_the_block_comes_again() -> None:
     """Six choruses, a block of four: the fifth is the first again, and the sixth ends the file."""
     band = made_band("block")
@@ -238,10 +245,12 @@ def test_the_count_in_is_heard_on_each_beat(swing: BandSound) -> None:
     assert clicks[0] == max(clicks)
 
 
+@pytest.mark.slow
 def test_the_same_parts_give_the_same_samples(swing: BandSound) -> None:
     assert np.array_equal(file_of(made_band.__wrapped__("swing")), file_of(swing))
 
 
+@pytest.mark.slow
 def test_without_stems_the_mix_is_the_same(swing: BandSound, monkeypatch) -> None:
     monkeypatch.setattr(mixdown, "_stems", lambda *_: {})
     assert np.array_equal(BANDS["swing"]().mix_once, swing.mix_once)
@@ -266,6 +275,7 @@ def test_a_band_of_nobody_still_counts_in(swing: BandSound) -> None:
 # A line
 
 
+@pytest.mark.slow
 def test_a_pickup_sounds_in_the_count_in_only(swing: BandSound) -> None:
     plain = with_line(swing, line_of(ALTO, *EIGHTHS), alone=True).alone
     pickup = with_line(swing, line_of(ALTO, note(-1, 1, 72), *EIGHTHS), alone=True).alone
@@ -303,6 +313,7 @@ def ended() -> BandSound:
     return band_of("F7 Bb7 F7 C7", Feel.STRAIGHT, 120, ends_on="F7")
 
 
+@pytest.mark.slow
 def test_an_ending_sounds_once_behind_the_last_chorus_and_out_of_the_loop(ended: BandSound) -> None:
     """Its bar of two seconds, and a second and a half in which it rings out to nothing."""
     assert ended.plan.after_frames == 2 * FRAME_RATE + 1.5 * FRAME_RATE
@@ -312,6 +323,7 @@ def test_an_ending_sounds_once_behind_the_last_chorus_and_out_of_the_loop(ended:
     assert np.array_equal(summed, file)
 
 
+@pytest.mark.slow
 def test_an_ending_leaves_the_chorus_as_it_was(ended: BandSound) -> None:
     """Each part has the balance of its chorus, whatever it plays behind it."""
     plain = band_of("F7 Bb7 F7 C7", Feel.STRAIGHT, 120)
@@ -322,6 +334,7 @@ def test_an_ending_leaves_the_chorus_as_it_was(ended: BandSound) -> None:
         assert ratio == pytest.approx(ended.gain / plain.gain, abs=0.01)
 
 
+@pytest.mark.slow
 def test_a_step_without_an_ending_rings_out_behind_its_chorus(ended: BandSound) -> None:
     with_one, without = (
         with_line(ended, line_of(ALTO, *EIGHTHS[:16]), ending=ending) for ending in (True, False)
@@ -337,6 +350,7 @@ def test_what_rings_on_from_the_chorus_is_heard_in_the_ending(ended: BandSound) 
     assert np.abs(late.alone[late.loop[1] :]).max() > 200
 
 
+@pytest.mark.slow
 def test_a_line_is_held_in_the_ending_and_nowhere_else(ended: BandSound) -> None:
     line = line_of(ALTO, *EIGHTHS[:16])
     held = with_line(
@@ -351,6 +365,7 @@ def test_a_line_is_held_in_the_ending_and_nowhere_else(ended: BandSound) -> None
     assert apart[end + 2000 : end + round(1.9 * FRAME_RATE)].max() > 2000
 
 
+@pytest.mark.slow
 def test_an_intro_sounds_between_the_count_and_the_first_chorus() -> None:
     """And the choruses are what they are without it, but for how loud the whole is."""
     chart = chart_of("F7 Bb7", COMMON)

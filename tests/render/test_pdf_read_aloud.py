@@ -31,6 +31,7 @@ def findings_of(pdf: bytes, folder: Path) -> list[str]:
     return [finding.message for finding in pdfua.validate(str(file)).findings]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("detail", Detail)
 def test_a_checker_of_the_standard_finds_nothing(detail: Detail, tmp_path: Path):
     handout = sample.handout_of("G7 | C7 | N.C. | Am7b5/Eb D7b9", detail=detail)
@@ -45,6 +46,7 @@ def test_the_checker_finds_a_page_without_tags(tmp_path: Path):
     assert findings_of((tmp_path / "bare.pdf").read_bytes(), tmp_path)
 
 
+@pytest.mark.slow
 def test_each_line_of_music_is_read_bar_by_bar():
     handout = sample.handout_of("G7 | C7 | Am7 D7 | G7 | C7 | G7")
     said = [alt for page in alts_of(handout_pdf(handout)) for alt in page]
@@ -59,6 +61,7 @@ def test_each_line_of_music_is_read_bar_by_bar():
 # Sheets of several pieces, maps, and what is bound
 
 
+@pytest.mark.slow
 def test_a_sheet_of_several_pieces_is_read_line_by_line(tmp_path: Path):
     """Each line of music is a picture of its own, after what stands at the head of the page."""
     scores = [step.score for step in sample.handout_of().steps[:2]]
@@ -95,6 +98,7 @@ def test_a_map_says_tones_scales_and_what_changes(tmp_path: Path):
     assert "From Bm7 to E7: the scale stays; A natural goes to G sharp." in said
 
 
+@pytest.mark.slow
 def test_a_book_of_handouts_is_read_as_they_are(tmp_path: Path):
     """A checker finds nothing; each handout is read behind its player's name, as it is alone."""
     handout = handout_pdf(sample.handout_of("G7 | C7 | Am7 D7 | G7", detail=Detail.NAMES))

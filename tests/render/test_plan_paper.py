@@ -87,6 +87,7 @@ def week_of(days: int, count: int, *, manner: str = LONG) -> WeekPaper:
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("sheet", ["a4", "letter"])
 def test_seven_days_of_five_items_stand_on_one_page(sheet: PaperName) -> None:
     pdf = pypdfium2.PdfDocument(week_pdf(week_of(7, 5), sheet=sheet))

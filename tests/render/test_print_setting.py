@@ -99,6 +99,7 @@ def test_what_makes_no_sense_is_said_in_one_line(text: str, fault: str):
 # What large print is
 
 
+@pytest.mark.slow
 def test_the_page_stays_and_the_staff_grows():
     (width, height) = pypdfium2.PdfDocument(printed("large"))[0].get_size()
     assert (width * 25.4 / 72, height * 25.4 / 72) == pytest.approx((210, 297), abs=0.1)
@@ -112,6 +113,7 @@ def test_the_page_stays_and_the_staff_grows():
     assert all(picture.width_mm <= 178.0 for picture in large)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("detail", Detail)
 def test_large_print_has_sixteen_points_and_nothing_small(detail: Detail):
     """What is raised in a chord symbol is smaller, and an accidental than its letter."""
@@ -121,6 +123,7 @@ def test_large_print_has_sixteen_points_and_nothing_small(detail: Detail):
     assert min(font_sizes(printed("", LONG_CHORDS, detail=detail))) < 8
 
 
+@pytest.mark.slow
 def test_large_print_has_no_grey():
     for page in pypdfium2.PdfDocument(printed("large")):
         for thing in page.get_objects(filter=[pdfium_c.FPDF_PAGEOBJ_TEXT]):
@@ -129,6 +132,7 @@ def test_large_print_has_no_grey():
             assert (red.value, green.value, blue.value) == (0, 0, 0)
 
 
+@pytest.mark.slow
 def test_the_heading_of_the_steps_has_no_page_to_itself():
     """Where the first step fills a page it stands at the foot of the one before."""
     chords = " | ".join(["F7", "Bb7", "F7", "Cm7 F7"] * 4)
@@ -146,6 +150,7 @@ def test_no_line_has_more_bars_than_are_asked_for(bars: int):
     assert max(len(picture.bars) for picture in pictures) == bars
 
 
+@pytest.mark.slow
 def test_a_plan_in_large_print_takes_the_pages_it_needs():
     item = PaperItem(
         number=1, title="One chord", role="new", facts="C major", minutes="5 minutes",
@@ -194,6 +199,7 @@ def test_ink_on_a_tint_keeps_a_contrast_of_seven_to_one(tint: str):
         assert contrast >= 7
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("tint", ["", *TINTS])
 def test_a_tint_covers_the_page_and_says_nothing(tint: str):
     """The words are those of a white page."""
@@ -218,6 +224,7 @@ def chords_at_random(seed: int) -> str:
     return " | ".join(bars)
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("setting", SETTINGS)
 @pytest.mark.parametrize("detail", Detail)

@@ -302,6 +302,7 @@ CLASSES = ((69, 1), (70, 1), (71, 0), (72, 2))
 """Keys with their exclusive class."""
 
 
+@pytest.mark.slow
 def test_a_stroke_ends_the_one_of_its_class_before_it(folder: Path) -> None:
     """Within 30 ms and without a click; those of no class, and of one start, ring on (8.1.2)."""
     zones = [{"keys": span(key, key), "exclusive": number, **LOOPED} for key, number in CLASSES]
@@ -371,6 +372,7 @@ def test_a_sweep_opens_the_low_pass(folder: Path) -> None:
     assert level_db(sound, 0.9) - level_db(sound, 0.05) > 12
 
 
+@pytest.mark.slow
 def test_a_bend_moves_the_pitch_and_comes_back(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

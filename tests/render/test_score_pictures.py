@@ -243,6 +243,7 @@ def bars(draw: st.DrawFn) -> ScoreBar:
     return ScoreBar(1, COMMON, notes, chords=draw(SYMBOLS))
 
 
+@pytest.mark.slow
 @settings(max_examples=8, suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(bars(), min_size=1, max_size=5), st.integers(-7, 7))
 def test_nothing_added_to_a_line_touches_anything(several, fifths):
@@ -319,6 +320,7 @@ def test_pictures_hold_no_text_no_fonts_and_no_links():
         assert "href" not in picture.svg
 
 
+@pytest.mark.slow
 def test_every_sign_of_a_chord_symbol_has_an_outline():
     assert missing_glyphs("ABCDEFGmajsudltno0123456789♭♯𝄫𝄪♮°ø△+−()/,.éüß ") == ()
 
@@ -362,6 +364,7 @@ def test_both_ends_of_every_instrument_are_drawn_in_every_signature(instrument):
         assert collisions(line) == []
 
 
+@pytest.mark.slow
 def test_typst_draws_the_pictures_whole():
     """Reference: typst and PDFium. Ink at the edge would mean something was cut off."""
     typst = pytest.importorskip("typst")

@@ -110,6 +110,7 @@ def test_the_pitch_finder_finds_a_known_pitch(cents: float) -> None:
     assert cents_off(np.asarray(tone), 220, RATE) == pytest.approx(cents, abs=0.2)
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("rate", [44_100, 48_000])
 @pytest.mark.parametrize("program", SUSTAINED)
@@ -154,6 +155,7 @@ def correlation(one: np.ndarray, other: np.ndarray) -> float:
     return float(one @ other / np.sqrt((one @ one) * (other @ other)))
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize(
     ("program", "keys"),
@@ -195,6 +197,7 @@ def test_level_is_the_square_of_velocity_whatever_the_timbre(program: int, key: 
         assert weighted_db(sound) - weighted_db(loudest) == pytest.approx(expected, abs=0.5)
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize(
     ("program", "low", "high"),
@@ -261,6 +264,7 @@ def test_a_part_is_the_sum_of_its_notes() -> None:
 # Joints and tails
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("program", [*SUSTAINED, *PLUCKED_AND_STRUCK])
 def test_no_loop_clicks(program: int) -> None:

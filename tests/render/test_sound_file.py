@@ -153,6 +153,7 @@ def test_a_minute_is_small_enough_to_send(name: str) -> None:
     assert size * 8 / seconds < (112_000 if name == "m4a" else 136_000)
 
 
+@pytest.mark.slow
 def test_a_long_sound_as_ogg_ends_no_process() -> None:
     """More than fifty seconds in one call do, in libsndfile 1.2."""
     long = np.zeros((60 * FRAME_RATE, 2), np.int16)

@@ -117,6 +117,7 @@ def test_a_long_pdf_is_one_file_of_several_pages_of_a4() -> None:
         assert [round(side / 72 * 25.4) for side in page.get_size()] == [210, 297]
 
 
+@pytest.mark.slow
 def test_a_title_that_no_font_has_is_said() -> None:
     sign = "\U00012345"
     assert missing_glyphs(sign) == (sign,)

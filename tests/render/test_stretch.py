@@ -72,6 +72,7 @@ def test_what_is_held_over_the_edges_sounds_in_each_stretch() -> None:
     assert not held_in(drone, Fraction(32), Fraction(36)).notes
 
 
+@pytest.mark.slow
 def test_the_band_together_is_as_loud_as_a_mix() -> None:
     band = make_backing(CHART, style=SWING, seed=1, tempo_bpm=120)
     clock = Clock(120.0, 2.0)

@@ -118,6 +118,7 @@ def test_words_that_do_not_belong_together_are_taken() -> None:
         demand_good("x" * (passwords.MOST_LETTERS + 1))
 
 
+@pytest.mark.slow
 def test_a_hash_is_argon2id_with_its_own_salt() -> None:
     """RFC 9106, section 4: the second recommended setting, 64 MiB and three passes."""
     first, second = password_hash(GOOD), password_hash(GOOD)
@@ -131,6 +132,7 @@ def test_a_hash_is_argon2id_with_its_own_salt() -> None:
     assert not is_right("no hash", GOOD)
 
 
+@pytest.mark.slow
 def test_nobody_s_name_takes_as_much_work_as_somebody_s(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same hash is reckoned, whether there is one to compare with or not."""
     checked: list[str] = []
@@ -283,6 +285,7 @@ def test_after_some_tries_even_the_right_password_waits(school: School) -> None:
     assert try_it(school)
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("owner")
 def test_a_right_password_begins_the_count_anew(school: School) -> None:
     for _ in range(2):
@@ -292,6 +295,7 @@ def test_a_right_password_begins_the_count_anew(school: School) -> None:
         assert try_it(school)
 
 
+@pytest.mark.slow
 def test_many_names_from_one_address_wait_too(
     school: School, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -62,6 +62,7 @@ def add_take(school: School, student: int, name: str) -> None:
         connection.execute(insert(tables.sent_takes), row | {"sent_at": datetime.now(UTC)})
 
 
+@pytest.mark.slow
 def test_what_is_given_back_is_the_same_row_by_row_and_file_by_file(
     school: School, tmp_path: Path
 ) -> None:
@@ -81,6 +82,7 @@ def raw(folder: Path) -> bytes:
     return b"".join(path.read_bytes() for path in folder.rglob("*") if path.is_file())
 
 
+@pytest.mark.slow
 def test_who_was_erased_since_does_not_come_back(school: School, tmp_path: Path) -> None:
     """Looked for in the raw bytes of what was given back; who came since under the number stays."""
     copies = tmp_path / "copies"
@@ -112,6 +114,7 @@ def test_who_was_erased_since_does_not_come_back(school: School, tmp_path: Path)
         assert [one.name for one in every_student(connection)] == ["Bram", "Wanda"]
 
 
+@pytest.mark.slow
 def test_its_list_of_digests_is_read_by_another_program(school: School, tmp_path: Path) -> None:
     """GNU coreutils, `sha256sum --check`."""
     if shutil.which("sha256sum") is None:
@@ -121,6 +124,7 @@ def test_its_list_of_digests_is_read_by_another_program(school: School, tmp_path
     assert subprocess.run(check, cwd=copy.folder, check=False).returncode == 0
 
 
+@pytest.mark.slow
 def test_every_change_of_a_copy_is_found(school: School, tmp_path: Path) -> None:
     folder = back_up(school, tmp_path / "copies", told).folder
     take = folder / "takes" / "1" / "Odile.wav"
@@ -137,6 +141,7 @@ def test_every_change_of_a_copy_is_found(school: School, tmp_path: Path) -> None
     assert not (tmp_path / "again").exists()
 
 
+@pytest.mark.slow
 def test_rows_that_changed_are_found_though_the_digest_of_the_file_is_made_anew(
     school: School, tmp_path: Path
 ) -> None:
@@ -152,6 +157,7 @@ def test_rows_that_changed_are_found_though_the_digest_of_the_file_is_made_anew(
     assert faults_of_backup(folder, told) == ("students has other rows",)
 
 
+@pytest.mark.slow
 def test_what_changed_since_is_told(school: School, tmp_path: Path) -> None:
     folder = back_up(school, tmp_path / "copies", told).folder
     assert differences(folder, school, told) == ()
@@ -164,6 +170,7 @@ def test_what_changed_since_is_told(school: School, tmp_path: Path) -> None:
     )
 
 
+@pytest.mark.slow
 def test_who_is_erased_goes_from_the_copies_when_they_are_made_anew(
     school: School, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -70,6 +70,7 @@ def _described(folder: Path) -> list[list[str]]:
     return [sorted(re.split(r",?\s+", statement)) for statement in statements]
 
 
+@pytest.mark.slow
 def test_a_school_that_tests_are_given_is_as_one_is_made(tmp_path: Path) -> None:
     with School(tmp_path / "made"), fresh_school(tmp_path / "copied"):
         pass
@@ -103,6 +104,7 @@ def _be_killed(folder: Path) -> None:
         os.kill(os.getpid(), signal.SIGKILL)
 
 
+@pytest.mark.slow
 def test_a_killed_write_leaves_the_old_state(tmp_path: Path) -> None:
     school_of_two(tmp_path)
     writer = multiprocessing.get_context("spawn").Process(target=_be_killed, args=(tmp_path,))
@@ -114,6 +116,7 @@ def test_a_killed_write_leaves_the_old_state(tmp_path: Path) -> None:
         assert evidence_of(connection, "Odile") == ()
 
 
+@pytest.mark.slow
 def test_a_full_disk_is_one_line_and_changes_nothing(tmp_path: Path) -> None:
     school = school_of_two(tmp_path)
 
@@ -159,6 +162,7 @@ def test_what_is_no_database_is_refused_and_left_alone(tmp_path: Path) -> None:
     assert path.read_text().startswith("no database")
 
 
+@pytest.mark.slow
 def test_changes_of_the_schema_lead_to_the_tables_of_today(tmp_path: Path) -> None:
     """Compared by Alembic's own autogeneration."""
     from alembic.autogenerate import compare_metadata
@@ -198,6 +202,7 @@ def _left_by_a_version(folder: Path, version: str) -> None:
         )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("version", EARLIER)
 def test_a_folder_of_a_version_before_opens_and_is_brought_up_to_date(
     tmp_path: Path, version: str
@@ -212,6 +217,7 @@ def test_a_folder_of_a_version_before_opens_and_is_brought_up_to_date(
         assert newest.scalars().all() == [NEWEST]
 
 
+@pytest.mark.slow
 def test_players_who_came_by_a_link_before_there_were_devices_are_known_for_a_while(
     tmp_path: Path,
 ) -> None:
@@ -235,6 +241,7 @@ def test_players_who_came_by_a_link_before_there_were_devices_are_known_for_a_wh
             standing_invitation(connection, 2)
 
 
+@pytest.mark.slow
 def test_recordings_of_before_there_was_an_end_stay_thirty_days_and_nobody_is_marked(
     tmp_path: Path,
 ) -> None:
@@ -272,6 +279,7 @@ def test_the_tables_can_be_made_in_postgresql() -> None:
     assert "TIMESTAMP WITH TIME ZONE" in tables[0]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("pragma", "value"),
     [("journal_mode", "wal"), ("synchronous", 2), ("foreign_keys", 1), ("secure_delete", 1)],

@@ -217,6 +217,7 @@ def raw_bytes(folder: Path) -> bytes:
     return b"".join(path.read_bytes() for path in folder.rglob("*") if path.is_file())
 
 
+@pytest.mark.slow
 def test_no_byte_is_left_of_who_is_erased(tmp_path: Path) -> None:
     folder = tmp_path / "school"
     with school_of_two(folder) as school:
@@ -236,6 +237,7 @@ def test_no_byte_is_left_of_who_is_erased(tmp_path: Path) -> None:
     assert list(folder.rglob("*.wav")) == []
 
 
+@pytest.mark.slow
 def test_what_a_killed_process_left_behind_goes_too(tmp_path: Path) -> None:
     with school_of_two(tmp_path) as school:
         keep_everything(school, tmp_path)

@@ -42,6 +42,7 @@ def test_two_students_may_have_played_the_same(tmp_path: Path) -> None:
         assert milestones_of(connection, "Odile") == milestones_of(connection, "Bram") != ()
 
 
+@pytest.mark.slow
 def test_later_beliefs_take_the_place_of_what_no_longer_leads_to_them(tmp_path: Path) -> None:
     with school_of_two(tmp_path) as school, school.writing() as connection:
         for days in (100, 300, 301, 150):

@@ -157,6 +157,7 @@ def test_a_recording_that_another_take_has_too_stays(school: School, tmp_path: P
     assert (school.folder / "takes" / second.file).read_bytes() == SOUND
 
 
+@pytest.mark.slow
 def test_what_is_sent_anew_after_it_went_is_kept_anew(school: School, tmp_path: Path) -> None:
     first = sent(school, tmp_path)
     let_go(school, after(180))
@@ -239,6 +240,7 @@ def test_sessions_and_links_that_let_nobody_in_go_and_others_stay(school: School
             assert connection.scalar(select(func.count()).select_from(table)) == 1
 
 
+@pytest.mark.slow
 def test_more_goes_than_is_taken_at_once(
     school: School, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -249,6 +251,7 @@ def test_more_goes_than_is_taken_at_once(
     assert SOUND not in raw(school.folder)
 
 
+@pytest.mark.slow
 def test_what_went_leaves_the_copies_as_they_are_made_anew(
     school: School, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -100,6 +100,7 @@ def test_what_makes_no_sense_names_its_field(call, words: str, tmp_path: Path, m
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.slow
 def test_no_line_offers_a_request_that_works() -> None:
     from halfstep.services.write_etude import NoEtude, write_one_etude
 

@@ -106,6 +106,7 @@ def test_an_edit_that_cannot_be_made_ends_the_list_and_says_why() -> None:
     assert reply.etude == edit_line(EditLine(text, edits[:1])).etude
 
 
+@pytest.mark.slow
 def test_many_edits_are_made_one_upon_the_other(monkeypatch: pytest.MonkeyPatch) -> None:
     text = stored("one bar")
     first = next(note for note in edit_line(EditLine(text)).etude.notes if note.pitch)
@@ -143,6 +144,7 @@ def test_what_breaks_a_rule_is_said_with_its_bar_and_is_no_longer_once_it_is_und
 # Bars that stand
 
 
+@pytest.mark.slow
 def test_locked_bars_stand_and_the_rest_is_written_anew() -> None:
     text = stored("evening class")
     at = next(note.onset for note in edit_line(EditLine(text)).etude.notes if note.pitch)

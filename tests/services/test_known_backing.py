@@ -134,6 +134,7 @@ def test_one_that_lost_it_is_known_by_its_sound(tmp_path: Path, suffix: str, cod
     assert known == replace(known_backing(backing, ()), path=copy, start_s=known.start_s)
 
 
+@pytest.mark.slow
 def test_another_sound_beside_a_lesson_is_not_taken_for_its_backing(tmp_path: Path) -> None:
     (tmp_path / "monday").mkdir()
     backing_file(tmp_path / "monday" / "backing.wav")

@@ -121,6 +121,7 @@ def test_a_line_in_abc_is_read_as_it_stands(tmp_path: Path) -> None:
     assert line.notices == ()
 
 
+@pytest.mark.slow
 def test_an_example_has_the_marks_and_names_of_the_etude_it_was(tmp_path: Path) -> None:
     reply = etude_of(HOUSE, "approach-notes")
     path = stored(reply, tmp_path / "line.musicxml")
@@ -269,6 +270,7 @@ def test_what_is_no_line_over_the_chart_is_refused_in_one_line(
 # In a lesson
 
 
+@pytest.mark.slow
 def test_a_lesson_with_a_line_is_stored_as_its_schema_says_and_read_back(tmp_path: Path) -> None:
     """A take of the example can be held against it, as one of a step."""
     path = tmp_path / "line.abc"
@@ -283,6 +285,7 @@ def test_a_lesson_with_a_line_is_stored_as_its_schema_says_and_read_back(tmp_pat
     assert names == ["example", "arpeggio", "example", "arpeggio"]
 
 
+@pytest.mark.slow
 def test_on_a_handout_the_line_stands_first(tmp_path: Path) -> None:
     (tmp_path / "line.abc").write_text(ABC, "utf-8")
     request = MakeLesson(STAIRS, tmp_path, steps="1", line=tmp_path / "line.abc")

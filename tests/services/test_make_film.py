@@ -71,6 +71,7 @@ def test_a_lesson_s_step_is_filmed_as_it_was_handed_out(tmp_path: Path) -> None:
         film_line(MakeFilm(tmp_path / "les", "6", known_notes="G4 A4"))
 
 
+@pytest.mark.slow
 def test_a_full_disk_is_said_and_nothing_is_left(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -91,6 +91,7 @@ def test_it_is_what_the_page_plays_beat_for_beat(etude: EtudeReply, tmp_path: Pa
     assert np.corrcoef(sound[first:][second], alone)[0, 1] > 0.98
 
 
+@pytest.mark.slow
 def test_bars_that_went_round_come_again(etude: EtudeReply, tmp_path: Path) -> None:
     """Two bars of the bass alone: what sounds in a round sounds in the next one of its block."""
     length_s = 4 * 2 * 2 * BAR_S
@@ -104,6 +105,7 @@ def test_bars_that_went_round_come_again(etude: EtudeReply, tmp_path: Path) -> N
     assert np.corrcoef(*pieces)[0, 1] > 0.98
 
 
+@pytest.mark.slow
 def test_a_band_that_was_stopped_ends_there(etude: EtudeReply, tmp_path: Path) -> None:
     sound, known = band_of(etude, tmp_path, replace(ABOUT, last_beat_at=BEGUN_AT + 9.0))
     assert known.start_s is not None
@@ -156,6 +158,7 @@ def test_without_chirps_the_band_in_the_take_tells_the_delay(
     assert not [line for line in reply.notices if "band.wav" in line]
 
 
+@pytest.mark.slow
 def test_what_was_made_while_the_take_grew_is_taken_and_what_is_gone_is_made(
     etude: EtudeReply, tmp_path: Path
 ) -> None:

@@ -43,6 +43,7 @@ def test_what_is_not_asked_for_stays_as_it_is_written() -> None:
     assert len({key.tonic.pitch_class for key in piece.keys}) == 12
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("player", ["alto-sax", "trumpet", "trombone", "flute", "piano"])
 def test_a_line_moves_as_it_is_to_every_key_it_fits_in(player: str) -> None:
     line = written(player=player)
@@ -119,6 +120,7 @@ def assert_whole(sound: RoomSound, meter: str, bars: int) -> None:
         assert sound.count_in_beats == sound.lesson.lead_in.beats
 
 
+@pytest.mark.slow
 def test_every_part_sounds_and_choruses_differ() -> None:
     sound = RoomSound(room_piece(LINE))
     files = {part: sound.file(StretchWish(part, 1, 1, 2)) for part in PARTS}

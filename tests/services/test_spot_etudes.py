@@ -62,6 +62,7 @@ def test_what_was_missed_often_is_asked_for_one_step_easier() -> None:
     assert (once.name, often.name) == LADDERS[ThingKind.RESTART][:2]
 
 
+@pytest.mark.slow
 def test_what_was_rushed_is_asked_for_slower() -> None:
     rushed, missed = (
         etudes_for(kind)[0].tempo_bpm for kind in (FindingKind.RUSHING, FindingKind.CHANGE_MISSED)
@@ -104,6 +105,7 @@ def test_every_player_gets_two_on_any_chart(chart: str, instrument: str) -> None
         assert all(pitch in compass for pitch in pitches)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("step", ["scale", "chorus", "call-and-response", "enclosures"])
 def test_the_bars_of_a_written_line_are_asked_for_as_they_are_written(step: str) -> None:
     take = a_take(step=step, with_line=True)
@@ -147,6 +149,7 @@ def seconds_of(data: bytes) -> float:
         return float(file.duration) / 1e6
 
 
+@pytest.mark.slow
 def test_a_few_bars_keep_the_scales_of_the_whole_chart() -> None:
     """Four bars of a blues alone are no blues: their fourth would be raised."""
     take = a_take("trumpet", "twelve bars")

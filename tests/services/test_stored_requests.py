@@ -108,6 +108,7 @@ def without_notices(request: Any) -> Any:
     return replace(request, chart=replace(chart, notices=())) if hasattr(chart, "bars") else request
 
 
+@pytest.mark.slow
 @given(requests)
 def test_a_request_comes_back_as_it_was(request: Any) -> None:
     try:

@@ -38,6 +38,7 @@ def test_a_line_as_it_is_marked_is_heard_without_a_fault(
     assert [finding["kind"] for finding in data["findings"] if finding["fault"]] == []
 
 
+@pytest.mark.slow
 def test_an_etude_that_was_stored_is_opened_with_its_marks_and_an_older_one_without() -> None:
     import json
 
@@ -51,6 +52,7 @@ def test_an_etude_that_was_stored_is_opened_with_its_marks_and_an_older_one_with
     assert not any(t.marks for t in touches(edit_line(EditLine(json.dumps(older))).etude))
 
 
+@pytest.mark.slow
 def test_plain_leaves_the_marks_away() -> None:
     reply = write_one_etude(
         WriteEtude(CHART, "one-line", level="advanced", instrument="flute", plain=True)

@@ -50,6 +50,7 @@ def signed_in(desk: Desk, name: str = "Wilma", password: str = GOOD, **more: str
     return browser
 
 
+@pytest.mark.slow
 def test_the_printed_address_opens_a_desk_and_no_school(owned: Desk) -> None:
     assert owned.teacher().get("/desk").status_code == 403
     with pytest.raises(AssertionError):
@@ -58,6 +59,7 @@ def test_the_printed_address_opens_a_desk_and_no_school(owned: Desk) -> None:
     assert "Wilma" in signed_in(owned).get("/desk").text
 
 
+@pytest.mark.slow
 def test_a_desk_s_teacher_makes_an_owner_and_nobody_else(desk: Desk) -> None:
     for role in ("teacher", "guardian", "student", "king", ""):
         sent = {"name": "Otis", "role": role, "player": "1"}
@@ -74,6 +76,7 @@ def test_a_wrong_password_is_said_beside_the_form_and_keeps_the_name(owned: Desk
     assert COOKIE not in browser.cookies
 
 
+@pytest.mark.slow
 def test_too_many_tries_wait_in_whatever_browser(owned: Desk) -> None:
     for _ in range(MOST_OF_NAME):
         owned.visitor().post("/sign-in", data={"name": "Wilma", "password": OTHER})
@@ -104,6 +107,7 @@ def test_one_sees_where_one_is_signed_in_and_ends_it(owned: Desk) -> None:
     assert here.post(f"/account/sessions/{number}/end").status_code == 404
 
 
+@pytest.mark.slow
 def test_codes_are_shown_tried_and_asked_for(owned: Desk) -> None:
     browser = signed_in(owned)
     text = browser.get("/account/codes").text
@@ -136,6 +140,7 @@ def test_another_password_is_asked_for_with_the_old_one(owned: Desk) -> None:
     signed_in(owned, password=OTHER)
 
 
+@pytest.mark.slow
 def test_an_owner_lets_in_a_teacher_and_reads_what_was_done(owned: Desk) -> None:
     wilma = signed_in(owned)
     made = wilma.post("/people", data={"name": "Otis", "role": "teacher"})
@@ -155,6 +160,7 @@ def test_an_owner_lets_in_a_teacher_and_reads_what_was_done(owned: Desk) -> None
     assert otis.get("/desk").status_code == 403
 
 
+@pytest.mark.slow
 def test_a_teacher_gives_a_new_link_to_a_guardian_who_sees_one_player(owned: Desk) -> None:
     wilma = signed_in(owned)
     sent = {"name": "Greta", "role": "guardian", "player": "1"}
@@ -173,6 +179,7 @@ def test_a_teacher_gives_a_new_link_to_a_guardian_who_sees_one_player(owned: Des
     assert greta.get("/wards").status_code == 403, "the new password signs out the old one"
 
 
+@pytest.mark.slow
 def test_a_player_with_a_password_practises(owned: Desk) -> None:
     sent = {"name": "Ansel", "role": "student", "player": "1"}
     path = link_in(signed_in(owned).post("/people", data=sent).text)
@@ -188,6 +195,7 @@ def test_a_form_of_another_site_signs_nobody_in(owned: Desk) -> None:
     assert owned.visitor().post("/sign-in", data=sent, headers=headers).status_code == 403
 
 
+@pytest.mark.slow
 def test_a_name_is_free_again_when_its_account_has_ended(owned: Desk) -> None:
     wilma = signed_in(owned)
     otis = {"name": "Otis", "role": "teacher"}
@@ -204,6 +212,7 @@ def test_a_name_is_free_again_when_its_account_has_ended(owned: Desk) -> None:
             assert wilma.post("/people", data=sent).status_code == 200
 
 
+@pytest.mark.slow
 def test_a_password_is_hidden_and_may_come_from_a_keeper_of_passwords(owned: Desk) -> None:
     """HTML, 4.10.18.7: the words by which a browser knows which field is which."""
     wilma = signed_in(owned)

@@ -63,6 +63,7 @@ def take_of(desk: Desk, student: int = 1) -> int:
         return keep_sent_take(connection, stored, hand_out=None, name="evening").number
 
 
+@pytest.mark.slow
 def test_nothing_of_who_is_under_age_is_recorded_before_a_guardian_allows_it(
     school: dict[str, TestClient],
 ) -> None:
@@ -80,6 +81,7 @@ def test_nothing_of_who_is_under_age_is_recorded_before_a_guardian_allows_it(
     assert begin(school["Corin"])[0] == 200, "of whom nobody has said that he is under age"
 
 
+@pytest.mark.slow
 def test_a_recording_is_refused_wherever_it_comes(
     desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -103,6 +105,7 @@ def test_a_recording_is_refused_wherever_it_comes(
     assert "None was sent yet" in desk.teacher().get("/students/1").text
 
 
+@pytest.mark.slow
 def test_what_was_not_sent_goes_when_recording_is_taken_back(desk: Desk) -> None:
     ansel, key = desk.student("Ansel"), str(uuid4())
     begin(ansel, key)
@@ -117,6 +120,7 @@ def test_what_was_not_sent_goes_when_recording_is_taken_back(desk: Desk) -> None
     assert begin(ansel, key)[0] == 200
 
 
+@pytest.mark.slow
 def test_who_teaches_sees_nothing_of_takes_that_may_not_be_heard(
     desk: Desk, school: dict[str, TestClient]
 ) -> None:
@@ -140,6 +144,7 @@ def test_who_teaches_sees_nothing_of_takes_that_may_not_be_heard(
     assert "heard here is not allowed" in wilma.get("/students/1").text
 
 
+@pytest.mark.slow
 def test_a_teacher_writes_down_what_is_on_paper_where_no_guardian_signs_in(desk: Desk) -> None:
     teacher, ansel = desk.teacher(), desk.student("Ansel")
     assert say(teacher, "allow", "keeping") == 403, "who decides alone says it alone"
@@ -158,6 +163,7 @@ def test_a_teacher_writes_down_what_is_on_paper_where_no_guardian_signs_in(desk:
     assert begin(ansel)[0] == 200
 
 
+@pytest.mark.slow
 def test_where_a_guardian_signs_in_the_teacher_takes_back_and_does_not_allow(
     school: dict[str, TestClient],
 ) -> None:
@@ -172,6 +178,7 @@ def test_where_a_guardian_signs_in_the_teacher_takes_back_and_does_not_allow(
     assert 'not allowed<span class="quiet">, taken back by a teacher on' in text
 
 
+@pytest.mark.slow
 def test_what_was_done_stands_in_the_log_without_a_name_in_the_database(
     school: dict[str, TestClient],
 ) -> None:
@@ -202,6 +209,7 @@ def chosen(**changed: str) -> dict[str, str]:
     return usual | changed
 
 
+@pytest.mark.slow
 def test_settings_are_taken_whole_or_not_at_all(school: dict[str, TestClient]) -> None:
     wilma = school["Wilma"]
     answer = wilma.post("/settings", data=chosen(consent_age="14", leaver_days="0"))
@@ -213,6 +221,7 @@ def test_settings_are_taken_whole_or_not_at_all(school: dict[str, TestClient]) -
     assert "Under 14: a guardian decides." in school["Greta"].get("/wards").text
 
 
+@pytest.mark.slow
 def test_a_take_says_until_when_it_is_kept_and_that_it_has_gone(desk: Desk) -> None:
     number, ansel = take_of(desk), desk.student("Ansel")
     now = datetime.now(UTC)

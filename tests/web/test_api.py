@@ -150,6 +150,7 @@ def test_a_lesson_is_made_beside_the_page_and_fetched(desk: Desk) -> None:
     assert teacher.get(f"/api/jobs/{number}/files/9999").status_code == 404
 
 
+@pytest.mark.slow
 def test_the_whole_way_is_walked_by_a_program(
     desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -192,6 +193,7 @@ def test_what_is_no_recording_is_one_line(desk: Desk, name: str, sent: bytes, li
     assert "\n" not in answer.json()["error"]
 
 
+@pytest.mark.slow
 def test_another_players_work_is_not_shown(desk: Desk) -> None:
     number, take = given(desk), send(desk)
     corin = desk.student("Corin")

@@ -102,6 +102,7 @@ def test_bars_and_reasons_are_in_the_players_pitch(instrument: str) -> None:
     assert symbols == {chord.symbol for area in chart.areas for chord in area.chords}
 
 
+@pytest.mark.slow
 @settings(max_examples=25)
 @given(sheets(), st.sampled_from(list(INSTRUMENTS)))
 def test_any_sheet_is_drawn_once_and_each_link_leads_somewhere(

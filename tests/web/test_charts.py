@@ -129,6 +129,7 @@ def test_what_was_typed_meanwhile_is_kept_with_a_scale(desk: Desk) -> None:
     assert kept(desk).scales == "3 Lydian dominant"
 
 
+@pytest.mark.slow
 def test_a_state_that_was_overtaken_on_its_way_is_not_kept(desk: Desk) -> None:
     begin(desk)
     for turn, text in (("page-1", "| C |"), ("page-3", "| C | F |"), ("page-2", "| C | |")):
@@ -156,6 +157,7 @@ def test_the_chart_is_written_for_who_reads_it(desk: Desk) -> None:
     assert "Bm7" in part(page, "drawn")
 
 
+@pytest.mark.slow
 def test_the_text_of_a_file_says_what_its_reader_was_not_certain_of(desk: Desk) -> None:
     file = ("old.txt", "title: Caf\xe9\n| Dm7 | G7 |\n".encode("latin-1"))
     answer = desk.teacher().post("/charts", files={"file": file})

@@ -26,6 +26,7 @@ def names(desk: Desk, number: int = 1) -> list[str]:
         return [student.name for student in students_of(connection, number)]
 
 
+@pytest.mark.slow
 def test_a_class_is_made_and_removed_and_its_players_stay(desk: Desk) -> None:
     teacher = desk.teacher()
     assert teacher.post("/classes", data={"name": "Mondays"}).headers["location"] == "/classes/2"
@@ -136,6 +137,7 @@ def test_a_page_has_a_link_for_each_to_print(desk: Desk) -> None:
     assert [desk.visitor().post(path).headers["location"] for path in paths] == ["/room"] * 3
 
 
+@pytest.mark.slow
 def test_a_student_is_saved_whole_and_erased_in_two_steps(desk: Desk) -> None:
     teacher = desk.teacher()
     saved = zipfile.ZipFile(io.BytesIO(teacher.get("/students/1/export.zip").content))
@@ -154,6 +156,7 @@ def test_a_student_sees_nothing_of_the_desk(desk: Desk, path: str) -> None:
     assert desk.student("Ansel").get(path).status_code == 403
 
 
+@pytest.mark.slow
 def test_the_link_of_who_was_erased_never_lets_somebody_in_as_another(desk: Desk) -> None:
     teacher = desk.teacher()
     teacher.post("/students/3/door")

@@ -38,6 +38,7 @@ def in_days(days: int) -> str:
 # The desk
 
 
+@pytest.mark.slow
 def test_the_desk_says_what_is_due_and_who_has_sent_nothing(desk: Desk) -> None:
     teacher, chart = desk.teacher(), chart_of(desk)
     for days in (3, -30):
@@ -62,6 +63,7 @@ def test_an_empty_desk_says_where_to_begin(tmp_path: Path) -> None:
 # The demo
 
 
+@pytest.mark.slow
 def test_the_first_start_makes_a_demo_once_and_it_goes_whole(tmp_path: Path) -> None:
     with fresh_school(tmp_path / "data") as school:
         assert make_demo(school)
@@ -85,6 +87,7 @@ def test_the_first_start_makes_a_demo_once_and_it_goes_whole(tmp_path: Path) -> 
         assert list((school.folder / "made").iterdir()) == []
 
 
+@pytest.mark.slow
 def test_who_and_what_is_the_teacher_s_own_by_then_stays(tmp_path: Path) -> None:
     with fresh_school(tmp_path / "data") as school:
         make_demo(school)
@@ -168,6 +171,7 @@ def calendar_of(page: str) -> str:
     return path
 
 
+@pytest.mark.slow
 def test_teacher_and_player_have_a_calendar_each(desk: Desk) -> None:
     teacher, chart = desk.teacher(), chart_of(desk)
     teacher.post("/hand-outs", data=form_for(chart, due_on=in_days(9)))
@@ -185,6 +189,7 @@ def test_teacher_and_player_have_a_calendar_each(desk: Desk) -> None:
     assert unfolded(desk.visitor().get(path).text) == lines
 
 
+@pytest.mark.slow
 def test_a_calendar_s_word_opens_nothing_else_and_ends_with_its_link(desk: Desk) -> None:
     ansel = desk.student("Ansel")
     path = calendar_of(ansel.get("/week").text)

@@ -51,6 +51,7 @@ def test_the_vocabulary_is_folded_away_until_something_of_it_is_chosen(desk: Des
     assert "<details open>" in desk.teacher().post("/hand-outs", data=typed).text
 
 
+@pytest.mark.slow
 def test_two_clicks_lead_from_a_chart_to_everybody_s_sheet(given: Desk) -> None:
     page = given.teacher().get("/hand-outs/1")
     assert "0 of 3 sheets are there" in page.text
@@ -97,6 +98,7 @@ def test_a_fault_stands_at_its_field_and_what_was_typed_stays(
     assert changed.get("note", "Slowly first.") in answer.text
 
 
+@pytest.mark.slow
 def test_a_key_that_a_player_does_not_know_is_said(desk: Desk) -> None:
     teacher = desk.teacher()
     facts = {"name": "Ansel", "instrument": "alto-sax", "level": "beginner", "classes": "1"}
@@ -143,6 +145,7 @@ def test_all_sheets_are_one_file_to_print_with_names(given: Desk) -> None:
     assert ["Dilys" in page for page in pages] == [False, True]
 
 
+@pytest.mark.slow
 def test_the_set_is_one_archive_of_open_formats_and_always_the_same(given: Desk) -> None:
     made(given)
     teacher = given.teacher()
@@ -157,6 +160,7 @@ def test_the_set_is_one_archive_of_open_formats_and_always_the_same(given: Desk)
     assert not any("teacher" in name for name in names)
 
 
+@pytest.mark.slow
 def test_files_of_a_sheet_are_its_player_s_and_the_teacher_s(given: Desk) -> None:
     made(given)
     path = "/sheets/1/handout-alto-sax.pdf"
@@ -176,6 +180,7 @@ def test_a_part_of_a_sound_is_sent_where_it_is_asked_for(given: Desk) -> None:
     assert answer.headers["content-type"] == "audio/mp4"
 
 
+@pytest.mark.slow
 def test_what_failed_is_made_as_the_player_is_now(given: Desk) -> None:
     made(given)
     teacher = given.teacher()
@@ -186,6 +191,7 @@ def test_what_failed_is_made_as_the_player_is_now(given: Desk) -> None:
     assert "3 of 3 sheets are there" in teacher.get("/hand-outs/1").text
 
 
+@pytest.mark.slow
 def test_what_is_withdrawn_is_gone_for_all(given: Desk) -> None:
     made(given)
     ansel = given.student("Ansel")

@@ -48,6 +48,7 @@ def test_a_database_that_is_away_is_said_with_when_to_come_again(
     assert "no database answers there" in answer.text
 
 
+@pytest.mark.slow
 def test_a_database_that_another_holds_on_to_is_away_and_a_damaged_one_is_not(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

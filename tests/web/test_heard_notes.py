@@ -106,6 +106,7 @@ def test_notes_appear_piece_by_piece_as_the_player_reads_them(desk: Desk) -> Non
     assert all(note["sureness"] > 0.7 for note in told)
 
 
+@pytest.mark.slow
 def test_a_take_whose_job_no_release_can_read_says_why_it_is_not_heard(desk: Desk) -> None:
     player = player_of(desk, lambda _: None)
     address = begun(player, player.get("/room").headers["location"])
@@ -118,6 +119,7 @@ def test_a_take_whose_job_no_release_can_read_says_why_it_is_not_heard(desk: Des
         assert find_sent_take(connection, 1).trouble
 
 
+@pytest.mark.slow
 def test_notes_are_spelled_in_the_key_that_is_played(desk: Desk) -> None:
     player = player_of(desk, lambda _: None)
     place = player.get("/room").headers["location"]
@@ -231,6 +233,7 @@ def test_an_ear_ends_when_nobody_has_recorded_for_long(monkeypatch: pytest.Monke
     assert not hearings.are_due
 
 
+@pytest.mark.slow
 def test_who_goes_on_where_another_stopped_tells_no_note_twice(tmp_path: Path) -> None:
     sound = tones()
     recording = GrowingRecording(tmp_path / "take.pcm", TONE_RATE, "flute", tmp_path / "heard")

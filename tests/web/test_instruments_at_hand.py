@@ -6,6 +6,7 @@ import csv
 import io
 from pathlib import Path
 
+import pytest
 from desks import new_desk
 from handed_out import CHART
 
@@ -13,6 +14,7 @@ from halfstep.app.tasks.chart_tasks import keep_chart, typed_content
 from halfstep.school.students import student_of_number
 
 
+@pytest.mark.slow
 def test_a_player_of_two_instruments(tmp_path: Path) -> None:
     """The teacher adds one; the player takes it up, and has that one's sheets, room and pages."""
     with new_desk(tmp_path / "data") as desk:

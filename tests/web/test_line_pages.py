@@ -53,6 +53,7 @@ def test_a_line_is_written_and_shown_with_its_notes_in_words(desk: Desk) -> None
     assert "style=" not in page
 
 
+@pytest.mark.slow
 def test_a_chart_shows_the_lines_over_it(desk: Desk) -> None:
     client = teacher(desk)
     client.post("/charts/1/lines", data={**ASKED, "step": "arpeggio", "instrument": ""})
@@ -64,6 +65,7 @@ def test_a_chart_shows_the_lines_over_it(desk: Desk) -> None:
     ]
 
 
+@pytest.mark.slow
 def test_an_edit_answers_with_the_page_and_is_kept(desk: Desk) -> None:
     client = teacher(desk)
     at = first(desk)
@@ -76,6 +78,7 @@ def test_an_edit_answers_with_the_page_and_is_kept(desk: Desk) -> None:
     assert client.get("/lines/1").text.count(" disabled") == 1, "nothing was undone yet"
 
 
+@pytest.mark.slow
 def test_without_a_script_an_edit_leads_back_to_its_note(desk: Desk) -> None:
     client = teacher(desk)
     at = first(desk)
@@ -84,6 +87,7 @@ def test_without_a_script_an_edit_leads_back_to_its_note(desk: Desk) -> None:
     assert f'value="{at}" selected' in client.get(answer.headers["location"]).text
 
 
+@pytest.mark.slow
 def test_what_was_done_is_undone_and_done_again(desk: Desk) -> None:
     client = teacher(desk)
     at = first(desk)
@@ -134,6 +138,7 @@ def test_bad_input_has_one_line(desk: Desk, fields: dict[str, str], line: str) -
     assert line in answer.text
 
 
+@pytest.mark.slow
 def test_a_bar_takes_a_rhythm_that_is_offered(desk: Desk) -> None:
     client = teacher(desk)
     page = client.get("/lines/1?at=4").text
@@ -146,6 +151,7 @@ def test_a_bar_takes_a_rhythm_that_is_offered(desk: Desk) -> None:
     assert [str(beats) for beats in inside] == offered[1].split()
 
 
+@pytest.mark.slow
 def test_locked_bars_stand_while_the_rest_is_written_again(desk: Desk) -> None:
     client = teacher(desk)
     for bar in ("2", "3", "4", "4"):
@@ -166,6 +172,7 @@ def test_locked_bars_stand_while_the_rest_is_written_again(desk: Desk) -> None:
     assert client.post("/lines/1/lock", data={"bar": "9", "at": "4"}).status_code == 422
 
 
+@pytest.mark.slow
 def test_three_versions_stand_side_by_side_and_one_is_taken(desk: Desk) -> None:
     client = teacher(desk, step="arpeggio")
     page = client.get("/lines/1/versions").text
@@ -177,6 +184,7 @@ def test_three_versions_stand_side_by_side_and_one_is_taken(desk: Desk) -> None:
     assert kept(desk).reply.etude.brief.seed == 1
 
 
+@pytest.mark.slow
 def test_the_line_is_saved_as_it_was_edited(desk: Desk) -> None:
     client = teacher(desk)
     plain = client.get("/lines/1/line.musicxml").text
@@ -213,6 +221,7 @@ def test_a_line_is_removed_and_leads_back_to_its_chart(desk: Desk) -> None:
     assert client.get("/lines/1").status_code == 404
 
 
+@pytest.mark.slow
 def test_nobody_but_the_teacher_sees_or_changes_a_line(desk: Desk) -> None:
     teacher(desk)
     for visitor in (desk.student("Ansel"), desk.visitor()):

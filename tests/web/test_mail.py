@@ -91,6 +91,7 @@ def link_in(message: EmailMessage) -> str:
     return str(found[0])
 
 
+@pytest.mark.slow
 def test_who_forgot_a_password_gets_a_link_that_works_once(
     lessons: Lessons, catcher: MailCatcher
 ) -> None:
@@ -130,6 +131,7 @@ def test_all_are_answered_alike_before_anything_is_looked_up(
     assert all(re.fullmatch("[0-9a-f]{64}", subject) for subject in kept)
 
 
+@pytest.mark.slow
 def test_a_link_that_came_by_mail_is_short_lived_and_does_not_stand_for_codes(
     lessons: Lessons, catcher: MailCatcher
 ) -> None:
@@ -150,6 +152,7 @@ def test_a_link_that_came_by_mail_is_short_lived_and_does_not_stand_for_codes(
     assert mail_tasks.MAILED_LINK_LASTS.total_seconds() == 3600
 
 
+@pytest.mark.slow
 def test_codes_cannot_be_guessed_by_a_link(lessons: Lessons, catcher: MailCatcher) -> None:
     lessons.choose()
     with lessons.desk.school.writing() as connection:
@@ -162,6 +165,7 @@ def test_codes_cannot_be_guessed_by_a_link(lessons: Lessons, catcher: MailCatche
     assert answers[-1] == 429
 
 
+@pytest.mark.slow
 def test_who_asks_in_another_s_name_ends_no_link_and_fills_no_box(
     lessons: Lessons, catcher: MailCatcher
 ) -> None:
@@ -177,6 +181,7 @@ def test_who_asks_in_another_s_name_ends_no_link_and_fills_no_box(
     assert first.is_redirect, "the teacher's link stands"
 
 
+@pytest.mark.slow
 def test_one_address_asks_for_a_few(lessons: Lessons, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(mail_tasks, "_send_link", lambda *_: None)
     for number in range(MOST_MAILS_OF_ADDRESS):
@@ -184,6 +189,7 @@ def test_one_address_asks_for_a_few(lessons: Lessons, monkeypatch: pytest.Monkey
     assert lessons.browser().post("/forgotten", data={"name": "x"}).status_code == 429
 
 
+@pytest.mark.slow
 def test_an_address_is_chosen_with_the_password_and_goes_with_the_account(
     lessons: Lessons,
 ) -> None:

@@ -42,6 +42,7 @@ def entry(english: str, *own: str) -> str:
     return f'msgid "{one}"\nmsgid_plural "{many}"\n{forms}\n'
 
 
+@pytest.mark.slow
 def test_the_catalogue_holds_the_words_of_the_pages() -> None:
     assert runpy.run_path(str(ROOT / "scripts" / "words"))["main"](["--check"]) == 0
 
@@ -80,6 +81,7 @@ def test_a_text_has_a_form_for_each_number(tmp_path: Path) -> None:
     assert ngettext("%(num)s player", "%(num)s players", 21) == "21 players"
 
 
+@pytest.mark.slow
 def test_a_text_that_would_break_a_page_stands_in_english(tmp_path: Path) -> None:
     """One with a place that is not filled, a tag of its own or without one, or half a sign."""
     wrong = {
@@ -133,6 +135,7 @@ def test_days_and_terms_are_written_as_the_language_has_them() -> None:
     assert english("a fault") == "a fault"
 
 
+@pytest.mark.slow
 def test_pages_follow_the_school_and_the_browser(tmp_path: Path) -> None:
     with new_desk(tmp_path / "data") as desk:
         body = entry("Charts", 'Akordi \\"A\\"') + entry("That did not work", "Nije išlo")

@@ -41,6 +41,7 @@ def desk_with_door(desk: Desk) -> Iterator[TestClient]:
     client.post("/phones/close")
 
 
+@pytest.mark.slow
 def test_a_phone_comes_in_by_tls_and_is_known_again(desk: Desk, desk_with_door: TestClient) -> None:
     port = shown_door(desk_with_door).rpartition(":")[2]
     trusts = ssl.create_default_context(cafile=desk.school.folder / "tls.pem")
@@ -71,6 +72,7 @@ def _fingerprint_met(port: int) -> str:
     return hashlib.sha256(ssl.PEM_cert_to_DER_cert(met)).digest().hex(":").upper()
 
 
+@pytest.mark.slow
 def test_links_lead_phones_to_their_door_and_back_when_it_is_closed(
     desk_with_door: TestClient,
 ) -> None:
@@ -91,6 +93,7 @@ def test_a_door_that_is_open_is_not_opened_twice(desk_with_door: TestClient) -> 
     assert shown_door(desk_with_door) == address
 
 
+@pytest.mark.slow
 def test_a_closed_door_takes_nobody_in_and_opens_again(desk: Desk) -> None:
     pytest.importorskip("cryptography", reason="the optional group of pages is not installed")
     with socket.create_server(("127.0.0.1", 0)) as free:

@@ -18,6 +18,7 @@ from halfstep.services.write_etude import WriteEtude, write_one_etude
 ITEM = f"/room/days/{date.today().isoformat()}/items/1"
 
 
+@pytest.mark.slow
 def test_a_piece_is_given_with_its_music_and_its_sounds(desk: Desk) -> None:
     ansel = desk.student("Ansel")
     page = ansel.get(ITEM).text

@@ -58,6 +58,7 @@ def change(desk: Desk, **values: object) -> None:
         connection.execute(update(tables.invitations).values(**values))
 
 
+@pytest.mark.slow
 def test_to_look_at_a_link_uses_nothing_up(desk: Desk) -> None:
     """Programs for messages look at an address before anybody follows it."""
     path = path_of(desk)
@@ -68,6 +69,7 @@ def test_to_look_at_a_link_uses_nothing_up(desk: Desk) -> None:
     come(desk, path)
 
 
+@pytest.mark.slow
 def test_a_link_opens_on_a_few_devices_and_each_is_known_by_a_word_of_its_own(desk: Desk) -> None:
     path = path_of(desk)
     browsers = [come(desk, path) for _ in range(MOST_OPENED)]
@@ -84,6 +86,7 @@ def test_a_link_opens_on_a_few_devices_and_each_is_known_by_a_word_of_its_own(de
     assert not any(word.encode() in raw for word in words)
 
 
+@pytest.mark.slow
 def test_who_is_in_already_follows_the_link_as_often_as_one_likes(desk: Desk) -> None:
     path = path_of(desk)
     browser = come(desk, path)
@@ -94,6 +97,7 @@ def test_who_is_in_already_follows_the_link_as_often_as_one_likes(desk: Desk) ->
     come(desk, path_of(desk))
 
 
+@pytest.mark.slow
 def test_a_link_is_too_old_after_a_month_and_who_came_in_stays(desk: Desk) -> None:
     path = path_of(desk)
     browser = come(desk, path)
@@ -104,6 +108,7 @@ def test_a_link_is_too_old_after_a_month_and_who_came_in_stays(desk: Desk) -> No
     assert timedelta(days=30) == OPENS_FOR
 
 
+@pytest.mark.slow
 def test_a_teacher_makes_a_new_link_and_the_one_before_opens_nothing(desk: Desk) -> None:
     teacher, old = desk.teacher(), path_of(desk)
     browser = come(desk, old)
@@ -117,6 +122,7 @@ def test_a_teacher_makes_a_new_link_and_the_one_before_opens_nothing(desk: Desk)
     assert desk.visitor().get(calendar).status_code == 200
 
 
+@pytest.mark.slow
 def test_a_withdrawn_link_ends_its_player_s_devices(desk: Desk) -> None:
     path = path_of(desk)
     browser = come(desk, path)
@@ -125,6 +131,7 @@ def test_a_withdrawn_link_ends_its_player_s_devices(desk: Desk) -> None:
     assert desk.visitor().get(path).status_code == 403
 
 
+@pytest.mark.slow
 def test_a_teacher_sees_devices_and_ends_one(desk: Desk) -> None:
     path = path_of(desk)
     first, second = come(desk, path), come(desk, path)
@@ -140,6 +147,7 @@ def test_a_teacher_sees_devices_and_ends_one(desk: Desk) -> None:
     assert teacher.post(ways[-1]).status_code == 404
 
 
+@pytest.mark.slow
 def test_a_player_has_a_device_forget(desk: Desk) -> None:
     browser = come(desk, path_of(desk))
     word = browser.cookies[COOKIE]
@@ -148,6 +156,7 @@ def test_a_player_has_a_device_forget(desk: Desk) -> None:
     assert desk.visitor(word).get("/week").status_code == 403
 
 
+@pytest.mark.slow
 def test_who_comes_by_a_class_s_link_is_known_and_its_link_ends_too(desk: Desk) -> None:
     with desk.school.writing() as connection:
         number = invite_class(connection, 1)
@@ -161,6 +170,7 @@ def test_who_comes_by_a_class_s_link_is_known_and_its_link_ends_too(desk: Desk) 
     assert desk.visitor().get(path).status_code == 403, "it is another link now"
 
 
+@pytest.mark.slow
 def test_a_browser_that_is_known_by_its_link_s_word_goes_on_and_gets_its_own(desk: Desk) -> None:
     """So it was before there were devices; for a while, and for those links alone."""
     word = path_of(desk).removeprefix("/in/")

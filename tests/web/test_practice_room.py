@@ -30,6 +30,7 @@ def item(number: int) -> str:
     return f"/room/days/{DAY}/items/{number}"
 
 
+@pytest.mark.slow
 def test_the_room_opens_on_the_next_item_of_today_s_plan(desk: Desk) -> None:
     ansel = desk.student("Ansel")
     assert ansel.get("/room").headers["location"] == item(1)
@@ -40,6 +41,7 @@ def test_the_room_opens_on_the_next_item_of_today_s_plan(desk: Desk) -> None:
     assert ansel.get("/room/items/2").headers["location"] == item(2)
 
 
+@pytest.mark.slow
 def test_a_word_is_kept_and_the_next_item_comes(desk: Desk) -> None:
     ansel = desk.student("Ansel")
     ansel.get("/room")
@@ -79,6 +81,7 @@ def test_a_room_is_its_player_s_own(desk: Desk) -> None:
         assert visitor.get(item(1)).status_code == 403
 
 
+@pytest.mark.slow
 def test_the_teacher_sees_what_was_practised_and_said(desk: Desk) -> None:
     ansel, teacher = desk.student("Ansel"), desk.teacher()
     assert "Practised this week" not in teacher.get("/desk").text
@@ -90,6 +93,7 @@ def test_the_teacher_sees_what_was_practised_and_said(desk: Desk) -> None:
     assert "One chord: one note, at " in text
 
 
+@pytest.mark.slow
 def test_the_bars_that_went_wrong_are_offered_to_go_round(desk: Desk) -> None:
     plan = plan_day(desk.school, PlanDay("Ansel")).plan
     wrong = Evidence(
@@ -113,6 +117,7 @@ def _with_first_item(desk: Desk, plan: PracticePlan, first: PlanItem) -> str:
     return desk.student("Ansel").get(item(1)).text
 
 
+@pytest.mark.slow
 def test_when_all_is_done_tomorrow_is_shown(desk: Desk) -> None:
     ansel = desk.student("Ansel")
     while (place := ansel.get("/room").headers.get("location")) is not None:

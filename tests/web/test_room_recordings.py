@@ -118,6 +118,7 @@ def test_an_end_asks_for_the_bytes_that_lack_and_is_the_same_when_it_comes_again
     assert files(desk) == []
 
 
+@pytest.mark.slow
 def test_the_same_sound_under_another_key_is_the_same_take(desk: Desk) -> None:
     ansel = desk.student("Ansel")
     for _ in range(2):
@@ -127,6 +128,7 @@ def test_the_same_sound_under_another_key_is_the_same_take(desk: Desk) -> None:
     assert len(takes(desk)) == 1
 
 
+@pytest.mark.slow
 def test_what_is_thrown_away_is_gone_and_what_was_sent_stays(desk: Desk) -> None:
     ansel = desk.student("Ansel")
     address = begun(ansel)
@@ -141,6 +143,7 @@ def test_what_is_thrown_away_is_gone_and_what_was_sent_stays(desk: Desk) -> None
     assert len(takes(desk)) == 1
 
 
+@pytest.mark.slow
 def test_nobody_reaches_the_recording_of_another(desk: Desk) -> None:
     ansel, corin = desk.student("Ansel"), desk.student("Corin")
     address = begun(ansel)
@@ -210,6 +213,7 @@ def test_what_says_no_byte_to_begin_with_is_one_line(desk: Desk, first: str) -> 
     assert "the byte that the piece begins with" in answer.text
 
 
+@pytest.mark.slow
 def test_nothing_recorded_and_more_than_was_recorded_become_no_take(desk: Desk) -> None:
     ansel = desk.student("Ansel")
     assert ended(ansel, begun(ansel), 0)["status"] == 422
@@ -230,6 +234,7 @@ def test_pieces_and_recordings_have_bounds(desk: Desk, monkeypatch: pytest.Monke
     assert ansel.get(address).json() == {"have": len(SOUND)}
 
 
+@pytest.mark.slow
 def test_beyond_the_most_the_oldest_that_was_not_sent_goes(desk: Desk) -> None:
     ansel = desk.student("Ansel")
     addresses = [begun(ansel) for _ in range(room_recordings.MOST_UNFINISHED + 1)]
@@ -241,6 +246,7 @@ def test_beyond_the_most_the_oldest_that_was_not_sent_goes(desk: Desk) -> None:
     assert len(files(desk)) == 1  # that made the next one the oldest
 
 
+@pytest.mark.slow
 def test_what_was_left_for_days_is_swept_and_a_take_is_not(desk: Desk) -> None:
     ansel = desk.student("Ansel")
     sent, left = begun(ansel), begun(ansel)
@@ -259,6 +265,7 @@ def test_what_was_left_for_days_is_swept_and_a_take_is_not(desk: Desk) -> None:
     assert [recording.take for recording in recordings(desk)] == [1]
 
 
+@pytest.mark.slow
 def test_a_full_disk_is_one_line_and_keeps_what_was_acknowledged(
     desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -283,6 +290,7 @@ def test_a_full_disk_is_one_line_and_keeps_what_was_acknowledged(
     assert ended(ansel, address)["take"] == 1
 
 
+@pytest.mark.slow
 def test_a_player_leaves_with_recordings_and_without_a_trace(desk: Desk) -> None:
     ansel = desk.student("Ansel")
     sent, left = begun(ansel), begun(ansel)

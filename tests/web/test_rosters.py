@@ -101,6 +101,7 @@ def test_what_is_no_table_is_one_line(desk: Desk, data: bytes, line: str) -> Non
     assert len(players(desk)) == 3
 
 
+@pytest.mark.slow
 def test_no_cell_is_a_formula_and_it_is_read_back_as_it_was(desk: Desk) -> None:
     """The signs that begin one: OWASP, "CSV Injection", from memory."""
     names = ["=1+1", "@sum", "+1", "-1", "'=x", "＝1"]

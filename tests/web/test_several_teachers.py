@@ -50,6 +50,7 @@ def test_a_list_has_the_own_and_no_others(school: dict[str, TestClient], path: s
     assert "Corin" in owner or "Nell on" in owner
 
 
+@pytest.mark.slow
 def test_a_desk_has_what_waits_in_the_own_classes(school: dict[str, TestClient]) -> None:
     for name, number in (("Otis", 1), ("Nell", 2)):
         sent = form_for(number, whom=f"class-{number}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from datetime import UTC, datetime, timedelta
 
+import pytest
 from desks import Desk
 
 from halfstep.course.skill import Skill
@@ -45,6 +46,7 @@ def test_a_player_is_shown_unit_by_unit(desk: Desk) -> None:
     assert "no unit is met" in other
 
 
+@pytest.mark.slow
 def test_what_is_believed_is_kept_for_the_next_time(desk: Desk) -> None:
     for day in range(30):
         play(desk, "Ansel", day)

@@ -85,6 +85,7 @@ def test_a_take_that_was_heard_is_shown_bar_by_bar(desk: Desk) -> None:
     assert f"/takes/{number}/files/feedback.svg" in text
 
 
+@pytest.mark.slow
 def test_the_teachers_words_reach_the_player(desk: Desk) -> None:
     number = send(desk)
     hear(desk, number)
@@ -163,6 +164,7 @@ def test_no_file_beside_the_feedback_is_given(desk: Desk, name: str) -> None:
     assert desk.teacher().get(f"/takes/{number}/files/{name}").status_code in {403, 404}
 
 
+@pytest.mark.slow
 def test_a_take_is_heard_once_and_says_why_it_was_not(desk: Desk) -> None:
     number = send(desk, lesson="made/none")
     with desk.school.reading() as connection:

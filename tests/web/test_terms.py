@@ -35,6 +35,7 @@ def left(desk: Desk) -> list[bool]:
         return [left_at(connection, number) is not None for number in (1, 2, 3)]
 
 
+@pytest.mark.slow
 def test_a_class_is_put_away_and_taken_out_again(given: Desk) -> None:
     teacher = given.teacher()
     (door,) = re.findall(r'localhost:8765(/in/[^"]+)"', teacher.get("/classes/1").text)

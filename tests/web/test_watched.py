@@ -25,6 +25,7 @@ from halfstep.school.invitations import desk_word
 from halfstep.school.jobs import add_job
 
 
+@pytest.mark.slow
 def test_numbers_of_jobs_takes_and_answers_are_there_for_who_asks(desk: Desk) -> None:
     with desk.school.writing() as connection:
         add_job(connection, "sent-take 1", "{}")

@@ -54,6 +54,7 @@ def test_who_could_not_get_one_is_told_so_without_a_word_of_the_program(given: D
     assert "rules leave no note" not in text
 
 
+@pytest.mark.slow
 def test_sheets_stand_by_their_day_and_old_ones_below(desk: Desk) -> None:
     chart, teacher = chart_of(desk), desk.teacher()
     for days in (9, -20, 2):
@@ -102,6 +103,7 @@ def test_what_is_no_recording_is_one_line_at_its_field(
     assert sent(given) == ()
 
 
+@pytest.mark.slow
 def test_a_full_disk_acknowledges_nothing(given: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
     def full(_: int) -> None:
         raise OSError(28, "No space left on device")
@@ -140,6 +142,7 @@ def test_takes_are_sent_for_own_sheets_alone(given: Desk) -> None:
     assert given.visitor().get("/week").status_code == 403
 
 
+@pytest.mark.slow
 def test_the_week_is_a_page_to_take_home_for_its_player_and_the_teacher(desk: Desk) -> None:
     """Boxes, tempi to come to and a line for who listened at home; no score, no count of days."""
     ansel = desk.student("Ansel")

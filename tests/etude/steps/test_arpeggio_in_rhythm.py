@@ -26,6 +26,7 @@ MAJOR = "key: C\n| Cmaj7 | Fmaj7 |"
 VARIES, REPEATS = "the rhythm varies from chord to chord", "tones are repeated"
 
 
+@pytest.mark.slow
 @settings(max_examples=60)
 @given(st.integers(1, 16), st.booleans(), st.booleans(), st.booleans(), st.integers(0, 99))
 def test_tones_stay_in_order_and_there_are_as_many_as_asked(

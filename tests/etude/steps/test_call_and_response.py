@@ -124,6 +124,7 @@ def test_a_line_over_half_a_form_is_left_half() -> None:
     assert played == {0, 1, 4, 5}
 
 
+@pytest.mark.slow
 def test_calls_tell_half_of_what_the_plain_arpeggio_does_though_played_back() -> None:
     """On the mean of charts that its costs were not chosen on; the measure is the program's own."""
     requests = [brief_over(c, seed=n) for c in INVENTED.values() for n in (1, 2)]

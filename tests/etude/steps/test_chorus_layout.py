@@ -70,6 +70,7 @@ def test_a_beginner_plays_on_the_beat_and_in_the_scale() -> None:
         assert all(slot.onset * 2 == int(slot.onset * 2) for slot in slots)
 
 
+@pytest.mark.slow
 def test_early_notes_are_rarer_than_they_could_be_and_more_frequent_for_the_advanced() -> None:
     def early(level: str) -> int:
         request = brief_over(LONG, level=level, feel=Feel.STRAIGHT)

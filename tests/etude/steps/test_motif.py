@@ -49,6 +49,7 @@ LINE = "C4- D4{1} E4{1} G4--{1} | F4- G4{1} A4{1} C5--{1},"
 BRIEF = brief_over(FALLING).brief
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(meters(), st.integers(0, 500))
 def test_a_figure_fills_its_bar_with_small_steps(meter: Meter, seed: int) -> None:

@@ -56,6 +56,7 @@ def test_no_two_names_joined_are_a_third() -> None:
     assert len(set(chances)) == len(names)
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("step", VOCABULARY_NAMES)
 def test_a_line_is_written_whatever_chart_instrument_and_level(step: str) -> None:
@@ -88,6 +89,7 @@ def test_a_chart_and_a_range_moved_by_an_interval_move_the_line_by_it(step: str)
     assert raised == [note + 3 for note in home]
 
 
+@pytest.mark.slow
 @pytest.mark.sampled
 @pytest.mark.parametrize("step", VOCABULARY_NAMES)
 def test_seeds_differ_and_a_form_of_one_bar_and_of_many_has_a_line(step: str) -> None:
