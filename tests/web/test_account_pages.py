@@ -33,6 +33,11 @@ def link_in(text: str) -> str:
     return found[0]
 
 
+def told_at(text: str) -> list[str]:
+    """The fields that a fault is told of."""
+    return re.findall(r'id="([\w-]+)-fault"', text)
+
+
 @pytest.fixture
 def owned(desk: Desk) -> Desk:
     """A school whose owner has come."""
@@ -124,7 +129,9 @@ def test_codes_are_shown_tried_and_asked_for(owned: Desk) -> None:
     refused = owned.visitor().post("/sign-in", data={"name": "Wilma", "password": GOOD})
     assert refused.status_code == 403
     signed_in(owned, code=codes.at(now + 30))
-    assert browser.post("/account/codes/end", data={"password": OTHER}).status_code == 422
+    refused = browser.post("/account/codes/end", data={"password": OTHER})
+    assert refused.status_code == 422
+    assert told_at(refused.text) == ["codes-password"]
     assert browser.post("/account/codes/end", data={"password": GOOD}).status_code == 303
     signed_in(owned)
 

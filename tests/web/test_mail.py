@@ -193,7 +193,9 @@ def test_one_address_asks_for_a_few(lessons: Lessons, monkeypatch: pytest.Monkey
 def test_an_address_is_chosen_with_the_password_and_goes_with_the_account(
     lessons: Lessons,
 ) -> None:
-    assert lessons.choose(password=OTHER).status_code == 422
+    refused = lessons.choose(password=OTHER)
+    assert refused.status_code == 422
+    assert 'id="mail-password-fault"' in refused.text
     for wrong in ("otis", "otis@", "a@b\r\nBcc: c@d", "a b@c.example", f"{'x' * 60}@{'y' * 200}"):
         assert lessons.choose(wrong).status_code == 422
     lessons.choose()

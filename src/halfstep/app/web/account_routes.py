@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 from starlette.responses import Response
 
@@ -111,6 +112,11 @@ def _account(visit: Visit, fault: FormFault = NO_FAULT) -> Response:
     )
 
 
+def _in_form(form: str, fault: FormFault) -> FormFault:
+    """The fault of a form that asks for the password, as others of the page do."""
+    return replace(fault, field=f"{form}-password") if fault.field == "password" else fault
+
+
 def choose_password(visit: Visit) -> Response:
     """Choose another password."""
     old, new = visit.text("old"), visit.text("password")
@@ -126,8 +132,7 @@ def choose_mail_address(visit: Visit) -> Response:
     try:
         choose_mail(visit.school, _own(visit), visit.text("mail"), visit.text("password"))
     except BriefError as error:
-        # the field of the password has its like in another form of the page
-        return _account(visit, FormFault("mail", form_fault(error, _FIELDS).line))
+        return _account(visit, _in_form("mail", form_fault(error, _FIELDS)))
     return leads_to("/account#mail-of")
 
 
@@ -165,5 +170,5 @@ def do_end_codes(visit: Visit) -> Response:
     try:
         end_codes(visit.school, _own(visit), visit.text("password"))
     except BriefError as error:
-        return _account(visit, form_fault(error, _FIELDS))
+        return _account(visit, _in_form("codes", form_fault(error, _FIELDS)))
     return leads_to("/account")
