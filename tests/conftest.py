@@ -26,7 +26,7 @@ settings.register_profile("fast", settings.get_profile("whole"), max_examples=15
 settings.load_profile("halfstep")
 MANY, ONE_IN = 5, 5
 """Of more cases than these, and of those of a test marked `sampled`, one in so many is quick."""
-VERY_MANY = 12
+VERY_MANY = 8
 """Of more cases than these every second one is left to `scripts/test --whole`."""
 
 
