@@ -17,7 +17,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from halfstep.random_stream import RandomStream
-from halfstep.search import Costs, Indices, NoPath
+from halfstep.search import Costs, Indices, NoPath, drawn_share
 
 
 class EdgeJoin:
@@ -97,9 +97,3 @@ def sample_joined_path(
         column = joins[place].column(path[-1])
         path.append(drawn_share(reached[place - 1] - column / temperature, rng))
     return path[::-1]
-
-
-def drawn_share(shares: Costs, rng: RandomStream) -> int:
-    """One of several, drawn by the logarithms of their shares."""
-    sums = np.exp(shares - shares.max()).cumsum()
-    return int(sums.searchsorted(rng.random() * sums[-1], side="right"))

@@ -233,12 +233,15 @@ def sample_paths(
             floor = min(few)
             sums = list(accumulate([exp((floor - cost) / temperature) for cost in few]))
             return bisect_right(sums, rng.random() * sums[-1])
-        weights = np.minimum.reduce(costs) - costs
-        weights /= temperature
-        weights = np.exp(weights, out=weights).cumsum()
-        return int(weights.searchsorted(rng.random() * weights[-1], side="right"))
+        return drawn_share(-costs / temperature, rng)
 
     return _walks(chain, words, soft_least, draw)
+
+
+def drawn_share(shares: Costs, rng: RandomStream) -> int:
+    """One of several, drawn by the logarithms of their shares."""
+    sums = np.exp(shares - shares.max()).cumsum()
+    return int(sums.searchsorted(rng.random() * sums[-1], side="right"))
 
 
 def redrawn(
@@ -373,8 +376,8 @@ def _forward(chain: Chain, reduce: Callable[[Costs], Costs]) -> _Forward:
 def _demand_way(row: Sequence[Costs], last: int) -> None:
     """Raise `NoPath` where one of some tables in a row leads nowhere, and so all after it."""
     if np.minimum.reduce(row[-1], axis=None, initial=np.inf) == np.inf:
-        ways = [bool(np.isfinite(table).any()) for table in row]
-        raise NoPath(last + 1 - len(row) + ways.index(False))
+        is_reached = [bool(np.isfinite(table).any()) for table in row]
+        raise NoPath(last + 1 - len(row) + is_reached.index(False))
 
 
 def _back(

@@ -20,9 +20,8 @@ from itertools import accumulate
 
 import numpy as np
 
-from halfstep.edge_search import drawn_share
 from halfstep.random_stream import RandomStream
-from halfstep.search import Costs, Indices, NoPath
+from halfstep.search import Costs, Indices, NoPath, drawn_share
 
 Steps = Sequence[Sequence[tuple[int, float]]]
 """For each entry of a place the states before that lead there, in order, and what that costs."""

@@ -20,14 +20,15 @@ from halfstep.etude.run_search import (
     RunStretch,
     _blocking,
     _chain,
+    _edge_join,
     _fresh,
-    _join,
     _off_root,
     _placings,
     _price,
     _rooted,
     _told,
     _with_ends,
+    _with_turns,
 )  # fmt: skip
 from halfstep.etude.slots import Slot, slots_of
 from halfstep.etude.step import OFF_ROOT, InRuns
@@ -114,7 +115,9 @@ def test_runs_that_end_and_begin_alike_join_alike_and_each_as_its_notes_do() -> 
     old = run_over(THREE, 0, RunShape((0, 1, 2, 3)), RunShape((1, 0, 2, 3)), RunShape((2, 1, 0, 3)))
     new = run_over(THREE, 1, RunShape((3, 2, 1, 0)), RunShape((3, 2, 0, 1)))
     placings = [_placings(run, STEP.local_rules, THREE.brief, WRITING) for run in (old, new)]
-    table = _join(1, [old, new], placings, STEP.local_rules, 0.0, None)
+    runs = [old, new]
+    join = _edge_join(1, runs, placings, STEP.local_rules, 0.0, None)
+    table = _with_turns(join.table(), 1, runs, placings)
     windows = [(old.slots[-2:], new.slots[:1]), (old.slots[-1:], new.slots[:2])]
     for (row, left), (column, right) in product(*(enumerate(made.midis) for made in placings)):
         size = abs(left[-1] - right[0])
@@ -232,7 +235,7 @@ def test_runs_without_a_placing_are_blocked_by_the_rule_that_forbids_them() -> N
 def test_a_join_costs_by_its_size_and_more_on_the_same_note(again: float) -> None:
     """Every placing of a run beside every one of the next, without rules."""
     placed = [_placings(run, [], THREE.brief, WRITING) for run in RUNS]
-    table = _join(1, RUNS, placed, [], again, None)
+    table = _edge_join(1, RUNS, placed, [], again, None).table()
     sizes = np.abs(placed[0].midis[:, -1, None] - placed[1].midis[None, :, 0])
     assert 0 in sizes
     for size, cost in zip(sizes.ravel().tolist(), table.ravel().tolist(), strict=True):

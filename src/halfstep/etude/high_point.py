@@ -77,6 +77,7 @@ def _plans(slots: Sequence[Slot], ideal: float) -> Iterator[tuple[int, int]]:
     for n in places:
         slot = slots[n]
         if not slot.stands:
+            # palettes of chords that are alike share their arrays
             alike = id(palette_at(slot).gain), slot.weight, slot.strong, slot.leads
             if alike not in known:
                 tops = _tops(slot)

@@ -393,9 +393,9 @@ def _chain(
     borders = zip(pairwise(kinds), changes, strict=True)
     firsts: dict[tuple[object, ...], int] = {}
     alike = [0, *(firsts.setdefault(border, n) for n, border in enumerate(borders, 1))]
-    how = runs, placings, rules, writing.again, hurried
-    by_edges = lru_cache(MOST_JOINS)(lambda n: _edge_join(n, *how))
-    join = lru_cache(MOST_JOINS)(lambda n: _join(n, *how))
+    again = writing.again
+    by_edges = lru_cache(MOST_JOINS)(lambda n: _edge_join(n, runs, placings, rules, again, hurried))
+    join = lru_cache(MOST_JOINS)(lambda n: _with_turns(by_edges(n).table(), n, runs, placings))
     chain = Chain(
         [placing.costs for placing in placings],
         Lazy[Costs | None](count, lambda n: join(alike[n])),
@@ -427,16 +427,10 @@ def _fresh(run: ChordRun, placings: _Placings, priors: Sequence[PriorNotes]) -> 
     return np.asarray(placings.costs + SAME_RUN * times)
 
 
-def _join(
-    place: int,
-    runs: Sequence[ChordRun],
-    placings: Sequence[_Placings],
-    rules: Sequence[LocalRule],
-    again: float,
-    hurried: Cost | None,
+def _with_turns(
+    table: Costs, place: int, runs: Sequence[ChordRun], placings: Sequence[_Placings]
 ) -> Costs:
-    """What it costs to go from each placing of a run to each placing of the next."""
-    table = _edge_join(place, runs, placings, rules, again, hurried).table()
+    """The costs from each placing of a run to each of the next, those of one direction dearer."""
     old, new = placings[place - 1].midis, placings[place].midis
     if runs[place].turns and old.shape[1] == new.shape[1]:
         up, on = np.diff(old) > 0, np.diff(new) > 0
@@ -453,7 +447,7 @@ def _edge_join(
     again: float,
     hurried: Cost | None,
 ) -> EdgeJoin:
-    """The same without their directions: two notes on either side decide."""
+    """What it costs to go from a run to the next but for directions: two notes on either side."""
     old, ends = _edges(placings[place - 1].midis[:, -2:])
     new, starts = _edges(placings[place].midis[:, :2])
     distance = np.abs(old[:, -1, None] - new[None, :, 0])
